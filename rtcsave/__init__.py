@@ -1,0 +1,125 @@
+"""Battery-backed clocks in the saves of 8-bit handheld cartridges: read, judge, count on, mend.
+
+>>> import rtcsave
+>>> save = rtcsave.load("game.sav")                    # doctest: +SKIP
+>>> rtcsave.dump(save.advance_to(1735689600), "game.sav")   # doctest: +SKIP
+
+Each name is loaded when it is first used: importing the package costs next to nothing.
+"""
+
+from __future__ import annotations
+
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    from rtcsave.clocks import Bits, Clock, CounterClock
+    from rtcsave.errors import (
+        AmbiguousLayout,
+        BadArgument,
+        BadDescription,
+        BlockCutShort,
+        ChangedUnderneath,
+        DoesNotFit,
+        EmptyFile,
+        FileFault,
+        NoClock,
+        NotAClockBlock,
+        NotARegularFile,
+        Refused,
+        RtcSaveError,
+        StampUnusable,
+        TooLarge,
+        UnknownLength,
+        WorldFailed,
+        WouldOverflow,
+        WouldOverwrite,
+    )
+    from rtcsave.findings import Examination, Finding, check, examine
+    from rtcsave.layouts import Candidate, ClockBlock, Field, Layout
+    from rtcsave.repair import Need, RepairPlan, Step, plan_repair
+    from rtcsave.savefile import Origin, SaveFile, dumps, loads
+    from rtcsave.stamps import StampForm
+    from rtcsave.storage import Backup, Written, backups, dump, load, read, restore
+    from rtcsave.units import VERSION as __version__
+
+_ROOMS = {
+    "clocks": "Bits Clock CounterClock",
+    "errors": "AmbiguousLayout BadArgument BadDescription BlockCutShort ChangedUnderneath "
+    "DoesNotFit EmptyFile FileFault NoClock NotAClockBlock NotARegularFile Refused RtcSaveError "
+    "StampUnusable TooLarge UnknownLength WorldFailed WouldOverflow WouldOverwrite",
+    "findings": "Examination Finding check examine",
+    "layouts": "Candidate ClockBlock Field Layout",
+    "repair": "Need RepairPlan Step plan_repair",
+    "savefile": "Origin SaveFile dumps loads",
+    "stamps": "StampForm",
+    "storage": "Backup Written backups dump load read restore",
+}
+_ROOM_OF = {name: room for room, names in _ROOMS.items() for name in names.split()}
+
+__all__ = [
+    "AmbiguousLayout",
+    "Backup",
+    "BadArgument",
+    "BadDescription",
+    "Bits",
+    "BlockCutShort",
+    "Candidate",
+    "ChangedUnderneath",
+    "Clock",
+    "ClockBlock",
+    "CounterClock",
+    "DoesNotFit",
+    "EmptyFile",
+    "Examination",
+    "Field",
+    "FileFault",
+    "Finding",
+    "Layout",
+    "Need",
+    "NoClock",
+    "NotAClockBlock",
+    "NotARegularFile",
+    "Origin",
+    "Refused",
+    "RepairPlan",
+    "RtcSaveError",
+    "SaveFile",
+    "StampForm",
+    "StampUnusable",
+    "Step",
+    "TooLarge",
+    "UnknownLength",
+    "WorldFailed",
+    "WouldOverflow",
+    "WouldOverwrite",
+    "Written",
+    "__version__",
+    "backups",
+    "check",
+    "dump",
+    "dumps",
+    "examine",
+    "load",
+    "loads",
+    "plan_repair",
+    "read",
+    "restore",
+]
+
+
+def __getattr__(name: str) -> object:
+    if name == "__version__":
+        from rtcsave.units import VERSION
+
+        found: object = VERSION
+    elif name in _ROOM_OF:
+        from importlib import import_module
+
+        found = getattr(import_module(f"rtcsave.{_ROOM_OF[name]}"), name)
+    else:
+        raise AttributeError(f"module 'rtcsave' has no attribute {name!r}")
+    globals()[name] = found
+    return found
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

@@ -1,0 +1,1 @@
+"""The command: arguments, output, exit codes. The only place that prints."""

@@ -1,0 +1,97 @@
+"""`advance`: count the clock on, as the chip would."""
+
+from __future__ import annotations
+
+import argparse
+
+from rtcsave.cli.console import Sheet
+from rtcsave.cli.parsing import add_writing
+from rtcsave.cli.session import DONE, Session
+from rtcsave.cli.words import clock_json, what_it_is
+from rtcsave.cli.writing import finish, refuse_contradictions
+from rtcsave.errors import BadArgument
+from rtcsave.savefile import dumps
+from rtcsave.when import parse_duration, rfc3339, say_instant, say_span
+
+ABOUT = "count the clock on to now, to an instant or by a duration, as the chip would"
+EXAMPLES = """\
+The running registers are counted on from the stamp; the stamp is set; the latched registers and the
+game's memory stay. A clock that goes past day 511 starts over and sets carry, as the chip does.
+
+examples:
+  rtcsave advance game.sav
+  rtcsave advance game.sav --to 2026-03-10T14:15:00+01:00
+  rtcsave advance game.sav --by 3d4h          (or P3DT4H)
+  rtcsave advance old.sav --saved-at 2019-08-01T20:00:00Z
+"""
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """The command's own arguments."""
+    parser.add_argument("files", nargs="+", metavar="FILE", help="a save, or - for standard input")
+    how = parser.add_mutually_exclusive_group()
+    how.add_argument("--to", metavar="INSTANT", help="count on to then (default: now)")
+    how.add_argument("--by", metavar="DURATION", help="count on by this much: 90m, 3d4h, PT90M")
+    parser.add_argument(
+        "--saved-at",
+        metavar="INSTANT",
+        help="when the save was written, whatever the stamp says; file-time takes the file's time",
+    )
+    add_writing(parser)
+
+
+def run(session: Session) -> int:
+    """Count every file's clock on."""
+    args = session.args
+    refuse_contradictions(session, args.files)
+    by_s = None if args.by is None else parse_duration(args.by)
+    if by_s is not None and by_s < 0:
+        raise BadArgument("a clock cannot count backward", found=f"--by {args.by}")
+    if by_s is not None and args.saved_at is not None:
+        raise BadArgument(
+            "--by does not ask when the save was written", remedy="leave --saved-at out"
+        )
+    to_s = session.now_s if args.to is None else session.instant(args.to)
+
+    def work(path: str) -> int:
+        save = session.load(path)
+        before = save.clock_block.running
+        sheet = Sheet(title=f"{path}: {what_it_is(save)}")
+        if by_s is not None:
+            after, elapsed_s = save.advance_by(by_s), by_s
+            sheet.add("counted on", say_span(by_s))
+        else:
+            saved_at_s = session.saved_at(save.origin, path)
+            from_s, elapsed_s = save.counts_from(to_s, saved_at_s)
+            after = save.advance_to(to_s, saved_at_s)
+            told_by = "the stamp" if saved_at_s is None else "--saved-at, not the stamp"
+            sheet.add(
+                "counted on",
+                f"{say_span(elapsed_s)}, from {say_instant(from_s)} ({told_by}) "
+                f"to {say_instant(to_s)}",
+            )
+        overflows = before.overflows_within(elapsed_s)
+        running = after.clock_block.running
+        sheet.add("clock", f"{before.reading()} -> {running.reading()}")
+        if before.halted:
+            sheet.add("halted", "the clock stands still: only the stamp moved", "note")
+        if overflows:
+            sheet.add(
+                "overflow",
+                f"the counter went over {overflows} time{'s' if overflows > 1 else ''}: carry is "
+                "set, as the chip sets it",
+                "warning",
+            )
+        told = {
+            "path": path,
+            "clock": clock_json(running),
+            "clock_before": clock_json(before),
+            "elapsed_s": elapsed_s,
+            "overflows": overflows,
+            "stamp": after.clock_block.stamp,
+            "saved_at": rfc3339(after.clock_block.saved_unix_s),
+        }
+        finish(session, path, dumps(save), after, save.origin, sheet, told)
+        return DONE
+
+    return session.each(args.files, work)

@@ -1,0 +1,77 @@
+"""`check`: what is wrong with a file, also with one that cannot be read as a save."""
+
+from __future__ import annotations
+
+import argparse
+
+from rtcsave.cli.console import Sheet
+from rtcsave.cli.session import DONE, FOUND, Session
+from rtcsave.cli.words import add_finding_lines, save_json, what_it_is
+from rtcsave.errors import BadArgument
+from rtcsave.findings import FAULTS, examine
+
+ABOUT = "what is wrong with a save, or worth knowing, and what to do about it"
+EXAMPLES = """\
+exit code: 0 nothing found, 1 any finding (notes included), 3 not readable as a save at all
+
+examples:
+  rtcsave check game.sav
+  rtcsave check "saves/*.sav" --json | jq -r .findings[].code
+  rtcsave check --list
+"""
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """The command's own arguments."""
+    parser.add_argument(
+        "files", nargs="*", metavar="FILE", help="any file, or - for standard input"
+    )
+    parser.add_argument("--list", action="store_true", help="every finding that is known")
+
+
+def run(session: Session) -> int:
+    """Check every file, or list what is looked for."""
+    if session.args.list:
+        return _list(session)
+    if not session.args.files:
+        raise BadArgument("no file was named", remedy="name one, or ask for --list")
+
+    def work(path: str) -> int:
+        data, origin = session.read(path)
+        seen = examine(data, session.layout, origin=origin, now=session.now_s)
+        if seen.refusal is not None and not seen.findings:
+            raise seen.refusal
+        told = save_json(path, seen.save, session.now_s, seen.findings)
+        what = f"{len(data):,} bytes" if seen.save is None else what_it_is(seen.save)
+        sheet = Sheet(title=f"{path}: {what}")
+        add_finding_lines(sheet, seen.findings, remedies=True)
+        if seen.refusal is not None:
+            sheet.add("not a save", str(seen.refusal), "error")
+            told |= {"error": type(seen.refusal).__name__, "message": str(seen.refusal)}
+        session.console.sheet(sheet)
+        session.console.object(told)
+        return FOUND if seen.findings else DONE
+
+    return session.each(session.args.files, work)
+
+
+def _list(session: Session) -> int:
+    rows = []
+    for fault in FAULTS:
+        mended = "no step"
+        if fault.mend is not None:
+            mended = "with --saved-at" if fault.needs_saved_at else "by default, where certain"
+            if not fault.mended_unasked:
+                mended = f"--also {fault.code}"
+        rows.append((fault.code, fault.severity, fault.title, mended))
+        session.console.object(
+            {
+                "code": fault.code,
+                "severity": fault.severity,
+                "title": fault.title,
+                "remedy": fault.remedy,
+                "repair": mended,
+            }
+        )
+    session.console.table(("finding", "severity", "what it means", "repair"), rows)
+    return DONE

@@ -1,0 +1,139 @@
+"""Where the output goes: plain lines into pipes, tables and colour on a terminal (rich)."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, TextIO
+
+_STYLES = {
+    "": "",
+    "title": "bold",
+    "good": "green",
+    "dim": "dim",
+    "note": "cyan",
+    "warning": "yellow",
+    "error": "bold red",
+}
+
+
+@dataclass(slots=True, kw_only=True)
+class Sheet:
+    """A titled list of labelled lines: what one file has to say."""
+
+    title: str
+    rows: list[tuple[str, str, str]] = field(default_factory=list)
+
+    def add(self, label: str, text: str, tone: str = "") -> None:
+        """Add a line; an empty label continues the one above."""
+        self.rows.append((label, text, tone))
+
+
+class Console:
+    """Standard output and standard error, as they are: a terminal or not, UTF-8 or not."""
+
+    def __init__(self, as_json: bool, only_errors: bool = False) -> None:
+        self.as_json = as_json
+        self._out: TextIO = sys.stderr if only_errors else sys.stdout
+        self._terminal = not as_json and self._out.isatty()
+        self._printed = False
+
+    def can_show(self, characters: str) -> bool:
+        """Whether the output's encoding has these characters."""
+        try:
+            characters.encode(self._out.encoding or "ascii")
+        except (UnicodeEncodeError, LookupError):
+            return False
+        return True
+
+    def object(self, value: Mapping[str, Any]) -> None:
+        """Print one JSON object on a line of its own, if JSON was asked for."""
+        if self.as_json:
+            print(json.dumps(value), file=self._out)
+
+    def sheet(self, sheet: Sheet) -> None:
+        """Print a sheet, unless JSON was asked for."""
+        if self.as_json:
+            return
+        if self._printed:
+            print(file=self._out)
+        self._printed = True
+        if self._terminal:
+            self._rich_sheet(sheet)
+            return
+        print(sheet.title, file=self._out)
+        width = max((len(label) for label, _, _ in sheet.rows), default=0)
+        for label, text, _ in sheet.rows:
+            print(f"  {label:<{width}}  {text}".rstrip(), file=self._out)
+
+    def _rich_sheet(self, sheet: Sheet) -> None:
+        from rich.padding import Padding
+        from rich.table import Table
+        from rich.text import Text
+
+        grid = Table.grid(padding=(0, 2), expand=False)
+        grid.add_column(no_wrap=True, style="dim")
+        grid.add_column(overflow="fold")
+        for label, text, tone in sheet.rows:
+            grid.add_row(Text(label), Text(text, style=_STYLES[tone]))
+        rich = self._rich()
+        rich.print(Text(sheet.title, style=_STYLES["title"]))
+        rich.print(Padding(grid, (0, 0, 0, 2)))
+
+    def _rich(self) -> Any:
+        from rich.console import Console as Rich
+
+        return Rich(file=self._out, highlight=False, soft_wrap=False)
+
+    def table(self, headers: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
+        """Print a table, unless JSON was asked for."""
+        if self.as_json:
+            return
+        held = [list(row) for row in rows]
+        if self._terminal:
+            from rich.table import Table
+            from rich.text import Text
+
+            table = Table(box=None, pad_edge=False, header_style="bold", padding=(0, 2, 0, 0))
+            for header in headers:
+                table.add_column(header, overflow="fold")
+            for row in held:
+                table.add_row(*(Text(cell) for cell in row))
+            self._rich().print(table)
+            return
+        widths = [max(len(row[i]) for row in (list(headers), *held)) for i in range(len(headers))]
+        for row in (list(headers), *held):
+            line = "  ".join(f"{cell:<{width}}" for cell, width in zip(row, widths, strict=True))
+            print(line.rstrip(), file=self._out)
+
+    def line(self, text: str) -> None:
+        """Print a plain line, unless JSON was asked for."""
+        if not self.as_json:
+            print(text, file=self._out)
+
+
+def complain(text: str) -> None:
+    """Print a line on standard error."""
+    print(text, file=sys.stderr)
+
+
+def ready_streams() -> None:
+    """Let no character that a console lacks stop an output: it is written as an escape."""
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors="backslashreplace")
+
+
+def silence_output() -> None:
+    """Send what is still to be flushed nowhere: whoever read the pipe has gone."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, sys.stdout.fileno())
+    except (OSError, ValueError):  # a stream without a descriptor has nothing left to flush
+        pass
+    finally:
+        os.close(nowhere)

@@ -1,0 +1,133 @@
+"""Arguments: the options every command shares, and errors that name the nearest right word."""
+
+from __future__ import annotations
+
+import argparse
+import re
+from collections.abc import Callable, Iterable, Sequence
+from difflib import get_close_matches
+from typing import Any, NoReturn
+
+from rtcsave.errors import RtcSaveError
+
+_SIGNED_OPTIONS = frozenset({"--by", "--rate-ppm"})
+_NEGATIVE = re.compile(r"-[0-9Pp.]")
+
+
+def nearest(word: str, known: Iterable[str]) -> str:
+    """`; did you mean X?` for the nearest known word, or nothing."""
+    near = get_close_matches(word, list(known), n=1, cutoff=0.6)
+    return f"; did you mean {near[0]}?" if near else ""
+
+
+class Parser(argparse.ArgumentParser):
+    """A parser whose complaints name the nearest option, and whose help keeps its examples."""
+
+    def __init__(self, **settings: Any) -> None:
+        super().__init__(
+            formatter_class=argparse.RawDescriptionHelpFormatter, allow_abbrev=False, **settings
+        )
+
+    def parse_args(  # type: ignore[override]  # the base's overloads are for other namespaces
+        self, args: Sequence[str] | None = None, namespace: argparse.Namespace | None = None
+    ) -> argparse.Namespace:
+        """Parse everything; what is left over is an error that names the nearest option."""
+        found, rest = self.parse_known_args(args, namespace)
+        for word in rest:
+            if word.startswith("-") and len(word) > 1:
+                option = word.partition("=")[0]
+                self.error(f"there is no option {option}{nearest(option, self.options())}")
+        if rest:
+            self.error(f"one argument too many: {rest[0]!r}")
+        return found
+
+    def options(self) -> list[str]:
+        """Every option that this parser knows."""
+        return [option for action in self._actions for option in action.option_strings]
+
+    def error(self, message: str) -> NoReturn:
+        """Say what is wrong on standard error, and how to get help; exit code 2."""
+        self.exit(2, f"{self.prog}: {message}; see '{self.prog} --help'\n")
+
+
+def one_of(*words: str) -> Callable[[str], str]:
+    """A type for an argument that must be one of some words; the error names the nearest."""
+
+    def take(text: str) -> str:
+        if text.lower() in words:
+            return text.lower()
+        raise argparse.ArgumentTypeError(
+            f"{text!r} is none of {', '.join(words)}{nearest(text.lower(), words)}"
+        )
+
+    return take
+
+
+def typed(parse: Callable[[str], Any]) -> Callable[[str], Any]:
+    """A type for an argument that the library reads; its error becomes the parser's."""
+
+    def take(text: str) -> Any:
+        try:
+            return parse(text)
+        except RtcSaveError as error:
+            raise argparse.ArgumentTypeError(str(error)) from None
+
+    return take
+
+
+def join_signed(words: Sequence[str]) -> list[str]:
+    """Join an option that takes a sign with a negative value behind it: `--by -5m`.
+
+    Without that the parser would take the value for an option.
+    """
+    joined: list[str] = []
+    rest = iter(words)
+    for word in rest:
+        if word in _SIGNED_OPTIONS:
+            value = next(rest, None)
+            if value is None:
+                joined.append(word)
+            elif _NEGATIVE.match(value):
+                joined.append(f"{word}={value}")
+            else:
+                joined += [word, value]
+        else:
+            joined.append(word)
+            if word == "--":
+                joined.extend(rest)
+    return joined
+
+
+def add_common(parser: argparse.ArgumentParser) -> None:
+    """The options of every command."""
+    group = parser.add_argument_group("every command")
+    group.add_argument("--json", action="store_true", help="one JSON object a line, nothing else")
+    group.add_argument(
+        "--now", metavar="INSTANT", help="take this instant for the present (default: now)"
+    )
+    group.add_argument(
+        "--layout",
+        metavar="NAME",
+        help="take the clock block to be in this layout, however odd (see 'rtcsave layouts')",
+    )
+
+
+def add_writing(parser: argparse.ArgumentParser) -> None:
+    """The options of every command that writes."""
+    group = parser.add_argument_group(
+        "writing",
+        "The file is changed in place: a new one is written beside it, synced, and put in its "
+        "place in one step, after a backup NAME.<instant>.bak. If another program wrote the file "
+        "meanwhile, nothing is written (exit code 4); an instant between the last look and the "
+        "replacement remains.",
+    )
+    group.add_argument(
+        "-o", "--output", metavar="OUT", help="write there instead (- : standard output)"
+    )
+    group.add_argument(
+        "--overwrite", action="store_true", help="OUT may exist; it is backed up first"
+    )
+    group.add_argument(
+        "--dry-run", action="store_true", help="only show what would change, byte by byte"
+    )
+    group.add_argument("--no-backup", action="store_true", help="keep no copy of what is replaced")

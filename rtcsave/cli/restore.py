@@ -1,0 +1,93 @@
+"""`restore`: put a backup back."""
+
+from __future__ import annotations
+
+import argparse
+
+from rtcsave.cli.console import Sheet
+from rtcsave.cli.parsing import add_writing
+from rtcsave.cli.session import DONE, STREAM, Session
+from rtcsave.cli.writing import add_change_lines, finish_bytes, refuse_contradictions
+from rtcsave.differences import byte_changes
+from rtcsave.errors import BadArgument
+from rtcsave.storage import Backup, backups, choose, look_before, read, restore
+
+ABOUT = "put the newest backup back in place of the file"
+EXAMPLES = """\
+The newest backup by the instant in its name is taken, then the number behind it. What it replaces is
+kept as NAME.<instant>.undone.bak, which only --pick puts back.
+
+examples:
+  rtcsave restore game.sav
+  rtcsave restore game.sav --list
+  rtcsave restore game.sav --pick game.sav.20260310T141500Z.bak
+"""
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """The command's own arguments."""
+    parser.add_argument("file", metavar="FILE", help="the file whose backup is wanted")
+    parser.add_argument("--list", action="store_true", help="only name the backups, newest first")
+    parser.add_argument("--pick", metavar="NAME", help="put back this one")
+    add_writing(parser)
+
+
+def run(session: Session) -> int:
+    """Restore one file, or list what could be restored."""
+    args = session.args
+    if args.file == STREAM:
+        raise BadArgument("standard input has no backups", remedy="name the file")
+    refuse_contradictions(session, [args.file])
+    return session.each([args.file], lambda path: _work(session, path))
+
+
+def _work(session: Session, path: str) -> int:
+    args = session.args
+    if args.list:
+        found = backups(path)
+        session.console.table(
+            ("backup", "taken", "made by"), [(one.name, one.instant, _maker(one)) for one in found]
+        )
+        for one in found:
+            session.console.object(
+                {
+                    "path": one.path,
+                    "instant": one.instant,
+                    "number": one.number,
+                    "undone": one.undone,
+                }
+            )
+        if not found:
+            session.console.line(f"{path}: no backups beside it")
+        return DONE
+    chosen = choose(path, args.pick)
+    sheet = Sheet(title=f"{path}: restore {chosen.name}")
+    told = {"path": path, "restored": chosen.path}
+    data, _ = read(chosen.path)
+    if args.output is not None:
+        finish_bytes(session, path, b"", data, None, sheet, told, quiet_diff=True)
+        return DONE
+    present = look_before(path, overwrite=True)
+    old = b"" if present is None else present.data
+    backup = None
+    written = False
+    if args.dry_run:
+        add_change_lines(sheet, byte_changes(old, data, None, max(len(old), len(data))))
+        sheet.add("dry run", "nothing was written", "note")
+    else:
+        result = restore(path, args.pick, backup=not args.no_backup)
+        written = result is not None
+        backup = None if result is None else result.backup
+        if result is None:
+            sheet.add("written", "nothing: the file is the same as the backup", "good")
+        else:
+            sheet.add("written", path, "good")
+        if backup is not None:
+            sheet.add("undone", f"{backup} holds what was replaced")
+    session.console.sheet(sheet)
+    session.console.object({**told, "dry_run": args.dry_run, "written": written, "backup": backup})
+    return DONE
+
+
+def _maker(one: Backup) -> str:
+    return "restore" if one.undone else "a writing command"

@@ -1,0 +1,87 @@
+"""`set`: registers, flags and stamp to given values."""
+
+from __future__ import annotations
+
+import argparse
+from typing import Any
+
+from rtcsave.cli.console import Sheet
+from rtcsave.cli.parsing import add_writing, one_of
+from rtcsave.cli.session import DONE, Session
+from rtcsave.cli.words import clock_json, what_it_is
+from rtcsave.cli.writing import finish, refuse_contradictions
+from rtcsave.differences import save_changes
+from rtcsave.errors import BadArgument
+from rtcsave.savefile import SaveFile, dumps
+from rtcsave.when import parse_reading, rfc3339
+
+ABOUT = "set the running time, halt, carry or the stamp to given values"
+EXAMPLES = """\
+Only what is named changes. A program that counts on from the stamp will add the time since then: set
+the stamp with the time if the time is that of now.
+
+examples:
+  rtcsave set game.sav --time 12d03:04:05 --stamp now
+  rtcsave set game.sav --halt off --carry off
+  rtcsave set game.sav --stamp none --dry-run
+"""
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """The command's own arguments."""
+    parser.add_argument("file", metavar="FILE", help="a save, or - for standard input")
+    parser.add_argument("--time", metavar="TIME", help="days and time of day, as in 12d03:04:05")
+    flag = one_of("on", "off")
+    parser.add_argument(
+        "--halt", type=flag, metavar="on|off", help="whether the clock stands still"
+    )
+    parser.add_argument(
+        "--carry", type=flag, metavar="on|off", help="whether the counter went over"
+    )
+    parser.add_argument("--stamp", metavar="INSTANT", help="when it was saved; none writes 0")
+    add_writing(parser)
+
+
+def run(session: Session) -> int:
+    """Set what was named."""
+    args = session.args
+    refuse_contradictions(session, [args.file])
+    if all(value is None for value in (args.time, args.halt, args.carry, args.stamp)):
+        raise BadArgument("nothing to set", remedy="name --time, --halt, --carry or --stamp")
+    fields: dict[str, Any] = {}
+    if args.time is not None:
+        names = ("day_counter", "hours", "minutes", "seconds")
+        fields.update(zip(names, parse_reading(args.time), strict=True))
+    fields.update(
+        {name: getattr(args, name) == "on" for name in ("halt", "carry") if getattr(args, name)}
+    )
+    stamp = None if args.stamp in (None, "none") else session.instant(args.stamp)
+
+    def work(path: str) -> int:
+        save = session.load(path)
+        after: SaveFile = save
+        if fields:
+            after = after.with_clock(save.clock_block.running.with_values(**fields))
+        if args.stamp is not None:
+            after = after.with_stamp(stamp)
+        sheet = Sheet(title=f"{path}: {what_it_is(save)}")
+        for one in save_changes(save, after):
+            sheet.add(one.field, f"{one.old} -> {one.new}")
+        if args.time is not None and args.stamp is None and after.clock_block.saved_at is not None:
+            sheet.add(
+                "mind",
+                "the stamp stays: a program that counts on from it adds the time since "
+                f"{rfc3339(after.clock_block.saved_unix_s)}; --stamp now if the time is that of now",
+                "warning",
+            )
+        told = {
+            "path": path,
+            "clock": clock_json(after.clock_block.running),
+            "clock_before": clock_json(save.clock_block.running),
+            "stamp": after.clock_block.stamp,
+            "saved_at": rfc3339(after.clock_block.saved_unix_s),
+        }
+        finish(session, path, dumps(save), after, save.origin, sheet, told)
+        return DONE
+
+    return session.each([args.file], work)

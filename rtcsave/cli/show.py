@@ -1,0 +1,80 @@
+"""`show`: what the clock says, what it would say now, when it was stamped."""
+
+from __future__ import annotations
+
+import argparse
+from typing import Any
+
+from rtcsave.cli.console import Sheet
+from rtcsave.cli.session import DONE, Session
+from rtcsave.cli.words import add_clock_lines, add_finding_lines, save_json, what_it_is
+from rtcsave.findings import check
+from rtcsave.layouts import Candidate, candidates
+from rtcsave.savefile import dumps
+from rtcsave.when import check_zone
+
+ABOUT = "what the clock says, what it would say now, when it was stamped"
+EXAMPLES = """\
+examples:
+  rtcsave show game.sav
+  rtcsave show *.sav --zone Europe/Lisbon
+  rtcsave show game.sav --json | jq .clock_now
+"""
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """The command's own arguments."""
+    parser.add_argument("files", nargs="+", metavar="FILE", help="a save, or - for standard input")
+    parser.add_argument(
+        "--explain", action="store_true", help="which layouts the bytes could be in, and why"
+    )
+    parser.add_argument("--zone", metavar="Z", help="show instants in this IANA zone, not in UTC")
+
+
+def run(session: Session) -> int:
+    """Show every file; what is found in it does not change the exit code."""
+    zone = None if session.args.zone is None else check_zone(session.args.zone)
+
+    def work(path: str) -> int:
+        save = session.load(path)
+        findings = check(save, session.now_s)
+        told = save_json(path, save, session.now_s, findings)
+        sheet = Sheet(title=f"{path}: {what_it_is(save)}")
+        add_clock_lines(session.console, sheet, save, session.now_s, zone)
+        add_finding_lines(sheet, findings, remedies=False)
+        if session.args.explain:
+            found = candidates(dumps(save), now_s=session.now_s)
+            add_evidence_lines(sheet, found)
+            told["candidates"] = evidence_json(found)
+        session.console.sheet(sheet)
+        session.console.object(told)
+        return DONE
+
+    return session.each(session.args.files, work)
+
+
+def add_evidence_lines(sheet: Sheet, found: tuple[Candidate, ...]) -> None:
+    """Why the bytes are read as they are: each layout the length allows, for and against."""
+    if not found:
+        sheet.add("layouts", "none: the length is that of a memory image alone")
+    for one in found:
+        sheet.add(one.layout.name, f"{one.fitting} of {one.words} words fit")
+        for text in one.evidence_for:
+            sheet.add("", f"  for: {text}")
+        for text in one.evidence_against:
+            sheet.add("", f"  against: {text}", "warning")
+
+
+def evidence_json(found: tuple[Candidate, ...]) -> list[dict[str, Any]]:
+    """The candidates as JSON."""
+    return [
+        {
+            "layout": one.layout.name,
+            "memory_bytes": one.memory_bytes,
+            "fitting": one.fitting,
+            "words": one.words,
+            "evidence_for": list(one.evidence_for),
+            "evidence_against": list(one.evidence_against),
+        }
+        for one in found
+    ]

@@ -1,0 +1,180 @@
+"""How a save is told: the JSON keys, the lines for people, the picture of the counter."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from rtcsave.cli.console import Console, Sheet
+from rtcsave.clocks import Clock
+from rtcsave.findings import Finding
+from rtcsave.savefile import SaveFile
+from rtcsave.stamps import is_usable
+from rtcsave.when import rfc3339, say_instant, say_span
+
+_PICTURE_CELLS = 32
+
+
+def clock_now(save: SaveFile, now_s: int) -> tuple[Clock, int] | None:
+    """The running clock counted on from its usable stamp to now, and by how many seconds.
+
+    None where the stamp cannot say: absent, no date, or later than now.
+    """
+    block = save.block
+    if block is None or block.layout.stamp is None or block.stamp is None:
+        return None
+    if not is_usable(block.stamp, block.layout.stamp):
+        return None
+    passed_s = now_s - block.layout.stamp.to_unix(block.stamp)
+    if passed_s < 0:
+        return None
+    passed_s -= passed_s % block.running.resolution_s
+    return block.running.advance(passed_s), passed_s
+
+
+def overflow_at(save: SaveFile, now_s: int) -> int | None:
+    """The Unix second at which the counter next goes over; None if never, or nobody can say."""
+    counted = clock_now(save, now_s)
+    if counted is None or counted[0].seconds_to_overflow is None:
+        return None
+    block = save.clock_block
+    assert block.saved_unix_s is not None
+    return block.saved_unix_s + counted[1] + counted[0].seconds_to_overflow
+
+
+def clock_json(clock: Clock | None) -> dict[str, Any] | None:
+    """A clock as the JSON keys have it."""
+    if clock is None:
+        return None
+    return {"kind": clock.kind, **clock.values(), "in_range": clock.in_range}
+
+
+def findings_json(findings: Iterable[Finding]) -> list[dict[str, Any]]:
+    """Findings as the JSON keys have them."""
+    keys = ("code", "severity", "message", "offset", "found", "expected", "remedy")
+    return [{key: getattr(finding, key) for key in keys} for finding in findings]
+
+
+def save_json(
+    path: str, save: SaveFile | None, now_s: int, findings: Iterable[Finding]
+) -> dict[str, Any]:
+    """A save as the JSON keys have it; what is not there is null."""
+    block = None if save is None else save.block
+    counted = None if save is None else clock_now(save, now_s)
+    return {
+        "path": path,
+        "memory_bytes": None if save is None else len(save.memory),
+        "layout": None if block is None else block.layout.name,
+        "clock": None if block is None else clock_json(block.running),
+        "clock_now": None if counted is None else clock_json(counted[0]),
+        "latched": None if block is None else clock_json(block.latched),
+        "stamp": None if block is None else block.stamp,
+        "saved_at": None if block is None else rfc3339(block.saved_unix_s),
+        "overflow_at": None if save is None else rfc3339(overflow_at(save, now_s)),
+        "findings": findings_json(findings),
+    }
+
+
+def what_it_is(save: SaveFile) -> str:
+    """The parts of a save, for its title."""
+    memory = f"{len(save.memory):,} bytes of memory" if save.memory else ""
+    block = "no clock block" if save.block is None else save.block.layout.name
+    return f"{memory}, {block}" if memory else f"a lone clock block, {block}"
+
+
+def registers_words(clock: Clock) -> str:
+    """Every field of a clock with its value."""
+    parts = []
+    for name, value in clock.values().items():
+        shown = ("on" if value else "off") if isinstance(value, bool) else str(value)
+        parts.append(f"{name.replace('_', ' ')} {shown}")
+    return ", ".join(parts)
+
+
+def picture(console: Console, saved: Clock, now: Clock | None) -> str:
+    """How far round its period a clock is: a full part as saved, a lighter one counted on since.
+
+    A clock that has gone over since it was saved shows only where it is now.
+    """
+    full, counted, rest = ("█", "▒", "░") if console.can_show("█▒░") else ("#", "+", ".")
+    at_saved = _cells(saved)
+    at_now = at_saved if now is None else _cells(now)
+    if at_now < at_saved or (now is not None and now.carried and not saved.carried):
+        at_saved = 0
+    bar = full * at_saved + counted * (at_now - at_saved)
+    return bar + rest * (_PICTURE_CELLS - len(bar))
+
+
+def _cells(clock: Clock) -> int:
+    reading_s = clock.as_time()[0].to_seconds()
+    return -(-reading_s * _PICTURE_CELLS // clock.period_s)
+
+
+def add_clock_lines(
+    console: Console, sheet: Sheet, save: SaveFile, now_s: int, zone: str | None
+) -> None:
+    """The lines of a save's clock: date and time first, then the way round, then registers."""
+    block = save.block
+    if block is None:
+        sheet.add("clock", "none: the file is a memory image alone")
+        return
+    running, latched = block.running, block.latched
+    saved_s = block.saved_unix_s
+    stamped = "no stamp says when" if saved_s is None else say_instant(saved_s, zone)
+    if saved_s is None and block.stamp not in (None, 0, -1):
+        stamped = f"the stamp {block.stamp} is no date"
+    sheet.add("saved", f"{_said(running)}   {stamped}")
+    counted = clock_now(save, now_s)
+    if counted is None:
+        sheet.add("now", f"unknown: nothing to count from   {say_instant(now_s, zone)}")
+        now = None
+    else:
+        now, passed_s = counted
+        how = "halted, it has not moved" if running.halted else f"{say_span(passed_s)} later"
+        times = running.overflows_within(passed_s)
+        if times:
+            how += f", gone over {times} time{'s' if times > 1 else ''}"
+        sheet.add("now", f"{_said(now)}   {say_instant(now_s, zone)} ({how})")
+    sheet.add(
+        "round",
+        f"[{picture(console, running, now)}] {_round_words(save, now or running, now_s, zone)}",
+    )
+    sheet.add("running", registers_words(running))
+    if latched is not None:
+        same = latched.values() == running.values()
+        sheet.add("latched", "as running" if same else registers_words(latched))
+    if block.stamp is not None:
+        sheet.add("stamp", str(block.stamp))
+
+
+def _said(clock: Clock) -> str:
+    day, _, time = clock.reading().partition("d")
+    return f"day {day}, {time}"
+
+
+def _round_words(save: SaveFile, clock: Clock, now_s: int, zone: str | None) -> str:
+    days = clock.period_s // 86_400
+    at_s = overflow_at(save, now_s)
+    day = clock.as_time()[0].to_seconds() // 86_400
+    words = f"day {day} of {days}"
+    if clock.halted:
+        return f"{words}; halted, it never goes over"
+    if at_s is None:
+        assert clock.seconds_to_overflow is not None
+        return f"{words}; goes over after {say_span(clock.seconds_to_overflow)} of running"
+    left = (at_s - now_s) // 86_400
+    return f"{words}; goes over {say_instant(at_s, zone)}, in {left:,} days"
+
+
+def add_finding_lines(sheet: Sheet, findings: Iterable[Finding], remedies: bool) -> None:
+    """A line a finding, the worst first, with the remedy below it if asked for."""
+    held = sorted(findings, key=lambda one: ("error", "warning", "note").index(one.severity))
+    if not held:
+        sheet.add("findings", "none", "good")
+        return
+    for at, one in enumerate(held):
+        place = "" if one.offset is None else f" at byte {one.offset} ({one.offset:X}h)"
+        sheet.add("findings" if not at else "", f"{one.severity}: {one.code}{place}", one.severity)
+        sheet.add("", f"  {one.message}: found {one.found}, expected {one.expected}")
+        if remedies:
+            sheet.add("", f"  {one.remedy}", "dim")

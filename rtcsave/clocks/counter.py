@@ -1,0 +1,246 @@
+"""The day-counter clock: seconds, minutes, hours, a 9-bit day counter, halt and carry.
+
+Fields, widths and proper ranges: Pan Docs, memory bank controllers, "Clock Counter Registers".
+Masks and counting past the proper range: hardware measurements, public domain.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import ClassVar, Self
+
+from rtcsave.clocks.shape import (
+    Bits,
+    Clock,
+    ClockField,
+    Register,
+    refuse_misfits,
+    take_registers,
+    whole_seconds,
+)
+from rtcsave.errors import BadArgument
+from rtcsave.units import COUNTER_DAYS, COUNTER_PERIOD_S, DAY_S, HOUR_S, MINUTE_S
+
+
+def _step(value: int, ticks: int, proper: int, width: int) -> tuple[int, int]:
+    """Count `ticks` on a register: its new value, and how often it carried into the next one.
+
+    From its proper range it goes round at `proper` and carries; past that range it first runs out
+    its bit width and returns to 0 without carrying.
+    """
+    if value >= proper:
+        out = width - value
+        if ticks < out:
+            return value + ticks, 0
+        value, ticks = 0, ticks - out
+    carries, value = divmod(value + ticks, proper)
+    return value, carries
+
+
+def _ticks_for(carries: int, value: int, proper: int, width: int) -> int:
+    """Ticks after which a register has carried that often: the inverse of `_step`."""
+    start = width if value >= proper else 0
+    return start - value + carries * proper
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CounterClock(Clock):
+    """The registers of the day-counter clock, 6, 6, 5 and 9 bits wide, with two flags.
+
+    A value past its proper range (61 seconds, 29 hours) is legal here, as it is in the chip; one
+    that does not fit its bits raises `BadArgument`.
+
+    >>> CounterClock(seconds=59, minutes=59, hours=23, day_counter=511).advance(1)
+    CounterClock(seconds=0, minutes=0, hours=0, day_counter=0, halt=False, carry=True)
+    """
+
+    seconds: int
+    minutes: int
+    hours: int
+    day_counter: int
+    halt: bool = False
+    carry: bool = False
+
+    kind: ClassVar[str] = "counter"
+    resolution_s: ClassVar[int] = 1
+    period_s: ClassVar[int] = COUNTER_PERIOD_S
+    FIELDS: ClassVar[tuple[ClockField, ...]] = (
+        ClockField(name="seconds", width=6, proper=60),
+        ClockField(name="minutes", width=6, proper=60),
+        ClockField(name="hours", width=5, proper=24),
+        ClockField(name="day_counter", width=9, proper=COUNTER_DAYS),
+        ClockField(name="halt", width=1),
+        ClockField(name="carry", width=1),
+    )
+    REGISTERS: ClassVar[tuple[Register, ...]] = (
+        Register(name="seconds", index=0x08, bits=(Bits(field="seconds", width=6),)),
+        Register(name="minutes", index=0x09, bits=(Bits(field="minutes", width=6),)),
+        Register(name="hours", index=0x0A, bits=(Bits(field="hours", width=5),)),
+        Register(name="day_low", index=0x0B, bits=(Bits(field="day_counter", width=8),)),
+        Register(
+            name="day_high",
+            index=0x0C,
+            bits=(
+                Bits(field="day_counter", width=1, onto=8),
+                Bits(field="halt", width=1, at=6),
+                Bits(field="carry", width=1, at=7),
+            ),
+        ),
+    )
+
+    def __post_init__(self) -> None:
+        refuse_misfits(self)
+
+    @property
+    def in_range(self) -> bool:
+        """Whether seconds, minutes and hours are below 60, 60 and 24."""
+        return self.seconds < 60 and self.minutes < 60 and self.hours < 24
+
+    @property
+    def halted(self) -> bool:
+        """Whether the halt bit is set: the clock then stands still."""
+        return self.halt
+
+    @property
+    def carried(self) -> bool:
+        """Whether the carry bit is set: the day counter went over and nobody cleared it."""
+        return self.carry
+
+    @property
+    def seconds_to_overflow(self) -> int | None:
+        """Seconds of running until the day counter returns to 0 and sets carry.
+
+        None for a halted clock. A register past its proper range is counted as the chip does.
+        """
+        if self.halt:
+            return None
+        hours = _ticks_for(COUNTER_DAYS - self.day_counter, self.hours, 24, 32)
+        minutes = _ticks_for(hours, self.minutes, 60, 64)
+        return _ticks_for(minutes, self.seconds, 60, 64)
+
+    def advance(self, seconds: int) -> Self:
+        """Return the clock as it reads that many seconds later, as the chip itself counts.
+
+        `seconds` is a whole number, 0 or more, of any size; a fraction, a bool or a negative
+        number raises `BadArgument`. The time taken does not depend on it. A halted clock comes
+        back unchanged; carry is set when the day counter goes past 511, and never cleared.
+        """
+        left = whole_seconds(seconds)
+        if self.halt:
+            return self
+        new_seconds, left = _step(self.seconds, left, 60, 64)
+        new_minutes, left = _step(self.minutes, left, 60, 64)
+        new_hours, left = _step(self.hours, left, 24, 32)
+        overflows, new_day = divmod(self.day_counter + left, COUNTER_DAYS)
+        return type(self)(
+            seconds=new_seconds,
+            minutes=new_minutes,
+            hours=new_hours,
+            day_counter=new_day,
+            carry=self.carry or overflows > 0,
+        )
+
+    def to_seconds(self) -> int:
+        """The reading as seconds since day 0, 00:00:00: 0 to 44,236,799.
+
+        `BadArgument` if a register is past its proper range: such a clock says no single time.
+        """
+        if not self.in_range:
+            name, value, proper = self.past_range()[0]
+            raise BadArgument(
+                f"the clock says no time: {name} is past its proper range",
+                found=str(value),
+                expected=f"0 to {proper - 1}",
+                remedy="as_time() reads it as the time that it says",
+            )
+        return self._said_s()
+
+    def _said_s(self) -> int:
+        return (
+            self.day_counter * DAY_S + self.hours * HOUR_S + self.minutes * MINUTE_S + self.seconds
+        )
+
+    @classmethod
+    def from_seconds(cls, n: int, halt: bool = False, carry: bool = False) -> Self:
+        """The clock that reads `n` seconds since day 0, 00:00:00; `n` from 0 to 44,236,799."""
+        held = whole_seconds(n, "n")
+        if held >= COUNTER_PERIOD_S:
+            raise BadArgument(
+                "the clock tells only 512 days apart",
+                found=f"{held} s",
+                expected=f"0 to {COUNTER_PERIOD_S - 1} s",
+                remedy="count a clock on with advance() to have overflows set carry",
+            )
+        day, rest = divmod(held, DAY_S)
+        hour, rest = divmod(rest, HOUR_S)
+        minute, second = divmod(rest, MINUTE_S)
+        return cls(
+            seconds=second, minutes=minute, hours=hour, day_counter=day, halt=halt, carry=carry
+        )
+
+    def registers(self) -> bytes:
+        """The five register bytes: seconds, minutes, hours, day low, day high with the flags."""
+        high = self.day_counter >> 8 | self.halt << 6 | self.carry << 7
+        return bytes((self.seconds, self.minutes, self.hours, self.day_counter & 0xFF, high))
+
+    @classmethod
+    def from_registers(cls, data: bytes, stray: str = "refuse") -> Self:
+        """The clock in five register bytes, ordered as `registers()` gives them.
+
+        A bit past a register's width (masks 3Fh, 3Fh, 1Fh, FFh, C1h) raises `BadArgument`, or is
+        dropped with `stray="drop"`: the chip itself never holds one.
+        """
+        return cls.from_words(take_registers(data, cls.REGISTERS, stray, cls.kind))
+
+    @classmethod
+    def from_words(cls, words: Sequence[int]) -> Self:
+        """The clock in five words, one register each, that a layout took from a block.
+
+        Bits past a register's width are dropped. The quick way in; for bytes of a caller's own use
+        `from_registers`, which says what it does not like.
+        """
+        second, minute, hour, low, high = words
+        clock = _new(cls)
+        _set_seconds(clock, second & 0x3F)
+        _set_minutes(clock, minute & 0x3F)
+        _set_hours(clock, hour & 0x1F)
+        _set_day_counter(clock, low & 0xFF | (high & 1) << 8)
+        _set_halt(clock, high & 0x40 != 0)
+        _set_carry(clock, high & 0x80 != 0)
+        return clock
+
+    def as_time(self) -> tuple[Self, int]:
+        """The clock in range that reads the time this one says, and how often it goes over.
+
+        61 s is 1 min 1 s, 29 h is 1 day 5 h. The second value is 1 where that lands past day
+        511 (the returned clock then has carry set), else 0. Flags are kept.
+        """
+        overflows, rest = divmod(self._said_s(), COUNTER_PERIOD_S)
+        return type(self).from_seconds(rest, self.halt, self.carry or overflows > 0), overflows
+
+    def zeroed(self) -> Self:
+        """The clock with each register past its proper range at 0, as the chip makes it in time."""
+        return type(self)(
+            seconds=self.seconds if self.seconds < 60 else 0,
+            minutes=self.minutes if self.minutes < 60 else 0,
+            hours=self.hours if self.hours < 24 else 0,
+            day_counter=self.day_counter,
+            halt=self.halt,
+            carry=self.carry,
+        )
+
+    def reading(self) -> str:
+        """The registers as a reading: `12d03:04:05`."""
+        return f"{self.day_counter}d{self.hours:02d}:{self.minutes:02d}:{self.seconds:02d}"
+
+
+# A block's registers are masked to their widths before they get here, so the checks of the
+# constructor could not fail: the slots are set directly, which is measurably quicker.
+_new = object.__new__
+_set_seconds = CounterClock.__dict__["seconds"].__set__
+_set_minutes = CounterClock.__dict__["minutes"].__set__
+_set_hours = CounterClock.__dict__["hours"].__set__
+_set_day_counter = CounterClock.__dict__["day_counter"].__set__
+_set_halt = CounterClock.__dict__["halt"].__set__
+_set_carry = CounterClock.__dict__["carry"].__set__

@@ -1,0 +1,116 @@
+"""What changed between two saves: one account for plans, previews and comparisons."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from rtcsave.layouts import ClockBlock
+from rtcsave.savefile import SaveFile
+from rtcsave.when import rfc3339
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ByteChange:
+    """Bytes that differ, side by side: where in the file, what was there, what is there now.
+
+    Runs of bytes of one field stand together. `old` or `new` is empty where a file ends first.
+    """
+
+    offset: int
+    old: bytes
+    new: bytes
+    field: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FieldChange:
+    """A value that differs, in words: `running`, `latched`, `stamp`, `layout`, `memory`."""
+
+    field: str
+    old: str
+    new: str
+
+
+def _name_at(block: ClockBlock | None, memory_bytes: int, offset: int) -> str:
+    if offset < memory_bytes:
+        return "memory"
+    if block is None or offset >= memory_bytes + block.layout.size:
+        return "behind the block" if block is not None else "behind the memory"
+    found = block.layout.field_at(offset - memory_bytes)
+    return found.name if found is not None else "unused"
+
+
+def byte_changes(
+    old: bytes, new: bytes, block: ClockBlock | None, memory_bytes: int
+) -> tuple[ByteChange, ...]:
+    """The bytes in which two files differ, named by the layout of `block` behind the memory.
+
+    Bytes past the end of that block are named as what they were: behind it.
+    """
+    if old == new:
+        return ()
+    runs: list[ByteChange] = []
+    start: int | None = None
+    name = ""
+    longest = max(len(old), len(new))
+    shared = min(len(old), len(new), memory_bytes)
+    first = 0 if old[:shared] != new[:shared] else shared
+
+    def close(end: int) -> None:
+        if start is not None:
+            runs.append(
+                ByteChange(offset=start, old=old[start:end], new=new[start:end], field=name)
+            )
+
+    for at in range(first, longest):
+        differs = old[at : at + 1] != new[at : at + 1]
+        here = _name_at(block, memory_bytes, at) if differs else ""
+        if start is not None and here != name:
+            close(at)
+            start = None
+        if differs and start is None:
+            start, name = at, here
+    close(longest)
+    return tuple(runs)
+
+
+def save_changes(old: SaveFile, new: SaveFile) -> tuple[FieldChange, ...]:
+    """The values in which two saves differ, memory as a count and a first offset."""
+    pairs = [("memory", f"{len(old.memory)} bytes", _memory_words(old.memory, new.memory))]
+    a, b = _said(old.block), _said(new.block)
+    pairs = [(name, one, other) for name, one, other in pairs if other != "same"]
+    pairs += [(name, a[name], b[name]) for name in a if a[name] != b[name]]
+    return tuple(FieldChange(field=name, old=one, new=other) for name, one, other in pairs)
+
+
+def first_difference(old: bytes, new: bytes) -> tuple[int, int | None]:
+    """How many bytes differ (those that only one has included), and where the first does."""
+    if old == new:
+        return 0, None
+    shared = min(len(old), len(new))
+    places = [at for at in range(shared) if old[at] != new[at]]
+    first = places[0] if places else shared
+    return len(places) + abs(len(old) - len(new)), first
+
+
+def _memory_words(old: bytes, new: bytes) -> str:
+    count, first = first_difference(old, new)
+    if not count:
+        return "same"
+    return f"{len(new)} bytes, {count} of them different, the first at {first:X}h"
+
+
+def _said(block: ClockBlock | None) -> dict[str, str]:
+    if block is None:
+        return dict.fromkeys(("layout", "running", "halt", "carry", "latched", "stamp"), "none")
+    running, latched = block.running, block.latched
+    stamp = "none" if block.stamp is None else str(block.stamp)
+    date = rfc3339(block.saved_unix_s)
+    return {
+        "layout": block.layout.name,
+        "running": running.reading(),
+        "halt": "on" if running.halted else "off",
+        "carry": "on" if running.carried else "off",
+        "latched": "none" if latched is None else latched.reading(),
+        "stamp": f"{stamp} ({date})" if date else stamp,
+    }

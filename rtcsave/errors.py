@@ -1,0 +1,127 @@
+"""Every error of the library, sorted by who is at fault: the file, the call, or the world.
+
+A fourth family holds the refusals: nothing is wrong with the file or the call, but going on
+would lose something. All derive from `RtcSaveError`; `str(error)` reads
+"what, where, found, expected, what to do next", leaving out what does not apply.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+
+class RtcSaveError(Exception):
+    """The one to catch: whatever the library itself reports derives from it.
+
+    `what`, `where`, `found`, `expected` and `remedy` are the parts of the message, each a string
+    (empty where there is nothing to say).
+    """
+
+    def __init__(
+        self,
+        what: str,
+        *,
+        where: str = "",
+        found: str = "",
+        expected: str = "",
+        remedy: str = "",
+    ) -> None:
+        super().__init__(what)
+        self.what = what
+        self.where = where
+        self.found = found
+        self.expected = expected
+        self.remedy = remedy
+
+    def __str__(self) -> str:
+        parts = [self.what]
+        if self.where:
+            parts.append(self.where)
+        if self.found:
+            parts.append(f"found {self.found}")
+        if self.expected:
+            parts.append(f"expected {self.expected}")
+        text = ", ".join(parts)
+        return f"{text}; {self.remedy}" if self.remedy else text
+
+
+class FileFault(RtcSaveError):
+    """The file is not what was asked for."""
+
+
+class UnknownLength(FileFault):
+    """The length is not that of a memory image, of an image with a block, or of a lone block."""
+
+
+class EmptyFile(UnknownLength):
+    """There is not a single byte."""
+
+
+class NotAClockBlock(UnknownLength):
+    """The length would fit if its last bytes were a clock block, and they are not."""
+
+
+class BlockCutShort(FileFault):
+    """What follows the memory image looks like the beginning of a clock block."""
+
+
+class AmbiguousLayout(FileFault):
+    """The bytes read differently in several layouts, and nothing in them decides.
+
+    `candidates` holds the names of those layouts.
+    """
+
+    candidates: tuple[str, ...] = ()
+
+    def with_candidates(self, candidates: Iterable[str]) -> AmbiguousLayout:
+        """Return this error carrying the names of the layouts that it could not choose between."""
+        self.candidates = tuple(candidates)
+        return self
+
+
+class NoClock(FileFault):
+    """The save holds no clock block, and what was asked needs one."""
+
+
+class NotARegularFile(FileFault):
+    """A folder, a pipe, a device or a socket stands where a file was expected."""
+
+
+class TooLarge(FileFault):
+    """The file is larger than any save; it was refused by its size, unread."""
+
+
+class BadDescription(FileFault, ValueError):
+    """A description of a layout does not hold together."""
+
+
+class BadArgument(RtcSaveError, ValueError):
+    """The call itself is wrong: a value of the wrong type, out of its range, or contradictory."""
+
+
+class Refused(RtcSaveError):
+    """Nothing was done, because doing it would lose something."""
+
+
+class StampUnusable(Refused):
+    """The stamp does not say when the clock was saved, so there is nothing to count on from."""
+
+
+class DoesNotFit(Refused):
+    """A value has no room where it is to go."""
+
+
+class WouldOverflow(Refused):
+    """A shift would carry the day counter past either end."""
+
+
+class WouldOverwrite(Refused):
+    """Another file stands where the result was to go."""
+
+
+class ChangedUnderneath(Refused):
+    """The file is no longer the one that was read: another program wrote it meanwhile."""
+
+
+class WorldFailed(RtcSaveError, OSError):
+    """The system did not do what was asked: no permission, disk full, held open, vanished."""

@@ -1,0 +1,92 @@
+"""All entries together: what is wrong with a save, or with any bytes at all."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from typing import Final
+
+from rtcsave.errors import BadArgument, FileFault
+from rtcsave.findings.block import BLOCK_FAULTS
+from rtcsave.findings.entry import Fault, Finding, Scene
+from rtcsave.findings.memory import MEMORY_FAULTS
+from rtcsave.findings.registers import REGISTER_FAULTS
+from rtcsave.findings.stamp import STAMP_FAULTS
+from rtcsave.layouts import Candidate, Layout, candidates
+from rtcsave.savefile import Origin, SaveFile, dumps, loads
+from rtcsave.when import now_or
+
+FAULTS: Final[tuple[Fault, ...]] = (
+    *MEMORY_FAULTS,
+    *BLOCK_FAULTS,
+    *REGISTER_FAULTS,
+    *STAMP_FAULTS,
+)
+"""Every fault that is known, in the order in which they are looked for and mended."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Examination:
+    """What could be seen in some bytes.
+
+    `save` is None where `loads` would refuse them; `refusal` is then the error it raises.
+    `candidates` are the layouts that the length allows, with the evidence, best first.
+    """
+
+    data: bytes
+    save: SaveFile | None
+    candidates: tuple[Candidate, ...]
+    findings: tuple[Finding, ...]
+    refusal: FileFault | None = None
+    origin: Origin | None = field(default=None, compare=False)
+
+
+def recognise(scene: Scene) -> tuple[Finding, ...]:
+    """What every entry has to say about a scene."""
+    return tuple(finding for fault in FAULTS for finding in fault.findings(scene))
+
+
+def check(save: SaveFile, now: datetime | int | None = None) -> tuple[Finding, ...]:
+    """What is wrong with a save, or worth knowing about it; empty for a healthy one.
+
+    `now` (None: the present) is what the stamp is judged by.
+    """
+    if not isinstance(save, SaveFile):
+        raise BadArgument(
+            "this is not a save",
+            found=type(save).__name__,
+            expected="a SaveFile",
+            remedy="load(path) or loads(data) gives one; examine(data) takes any bytes",
+        )
+    return recognise(Scene(data=dumps(save), save=save, now_s=now_or(now)))
+
+
+def examine(
+    data: bytes,
+    layout: str | Layout | None = None,
+    also_layouts: Iterable[Layout] = (),
+    origin: Origin | None = None,
+    now: datetime | int | None = None,
+) -> Examination:
+    """What can be said of any bytes at all; their content never raises.
+
+    Only a wrong call does: `BadArgument` for what is not bytes, an unknown layout, a naive `now`.
+    """
+    now_s = now_or(now)
+    also = tuple(also_layouts)
+    held = bytes(data) if isinstance(data, (bytes, bytearray, memoryview)) else data
+    save: SaveFile | None = None
+    refusal: FileFault | None = None
+    try:
+        save = replace(loads(held, layout, also, now_s), origin=origin)
+    except FileFault as error:
+        refusal = error
+    return Examination(
+        data=held,
+        save=save,
+        candidates=candidates(held, also, now_s),
+        findings=recognise(Scene(data=held, save=save, now_s=now_s)),
+        refusal=refusal,
+        origin=origin,
+    )

@@ -1,0 +1,181 @@
+"""Faults of the running and the latched registers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from rtcsave.findings.entry import Fault, Scene, Sighting, always
+from rtcsave.layouts.table import Part
+from rtcsave.savefile import SaveFile
+from rtcsave.stamps import is_usable
+from rtcsave.when import rfc3339
+
+
+def _see_past_range(scene: Scene, part: Part) -> Iterator[Sighting]:
+    clock = scene.clock(part)
+    if clock is None or clock.in_range:
+        return
+    for name, value, proper in clock.past_range():
+        yield Sighting(
+            message=f"the {part} {name} register is past its proper range",
+            offset=scene.offset_of(part, name),
+            found=str(value),
+            expected=f"0 to {proper - 1}",
+        )
+
+
+def _mended_range(scene: Scene, part: Part) -> SaveFile | None:
+    clock = scene.clock(part)
+    if scene.save is None or scene.block is None or clock is None:
+        return None
+    mended = clock.zeroed() if scene.past_range == "zero" else clock.as_time()[0]
+    return scene.save.with_block(scene.block.with_clock(mended, part))
+
+
+def _stays_below_the_end(scene: Scene, part: Part) -> bool:
+    clock = scene.clock(part)
+    return clock is not None and (scene.past_range == "zero" or clock.as_time()[1] == 0)
+
+
+def _see_stray(scene: Scene) -> Iterator[Sighting]:
+    if scene.block is None:
+        return
+    layout, raw = scene.block.layout, scene.block.raw
+    for one, extra in scene.block.stray():
+        digits = 2 * one.size
+        yield Sighting(
+            message=f"{one.name.replace('_', ' ')} has bits set that the register does not have",
+            offset=scene.block_offset + one.offset,
+            found=f"{layout.word(raw, one):0{digits}X}h (stray: {extra:0{digits}X}h)",
+            expected=f"no bit outside {one.mask:02X}h",
+        )
+
+
+def _clear_stray(scene: Scene) -> SaveFile | None:
+    if scene.save is None or scene.block is None:
+        return None
+    return scene.save.with_block(scene.block.without_stray())
+
+
+def _see_halted(scene: Scene) -> Iterator[Sighting]:
+    clock = scene.running
+    if clock is not None and clock.halted:
+        yield Sighting(
+            message="the clock is halted: it stands still until a program starts it",
+            offset=scene.offset_of("running", "halt"),
+            found="halt on",
+            expected="halt off",
+        )
+
+
+def _see_carry(scene: Scene) -> Iterator[Sighting]:
+    clock = scene.running
+    if clock is not None and clock.carried:
+        yield Sighting(
+            message="carry is set: the counter went over, and no program has cleared it since",
+            offset=scene.offset_of("running", "carry"),
+            found="carry on",
+            expected="carry off",
+        )
+
+
+def _see_overflow(scene: Scene) -> Iterator[Sighting]:
+    clock, block = scene.running, scene.block
+    if clock is None or block is None or block.layout.stamp is None or block.stamp is None:
+        return
+    if not is_usable(block.stamp, block.layout.stamp):
+        return
+    saved_s = block.layout.stamp.to_unix(block.stamp)
+    first_s = clock.seconds_to_overflow
+    if first_s is None or scene.now_s - saved_s < first_s:
+        return
+    times = clock.overflows_within(scene.now_s - saved_s)
+    yield Sighting(
+        message="the counter has gone over since the stamp: counted on, carry will be set",
+        offset=scene.offset_of("running", "day_counter"),
+        found=f"{times} overflow{'s' if times > 1 else ''}, the first at "
+        f"{rfc3339(saved_s + first_s)}",
+        expected="none between the stamp and now",
+    )
+
+
+def _see_latched_later(scene: Scene) -> Iterator[Sighting]:
+    running, latched = scene.running, scene.latched
+    if running is None or latched is None or not (running.in_range and latched.in_range):
+        return
+    went_over = running.carried and not latched.carried
+    if latched.to_seconds() > running.to_seconds() and not went_over:
+        yield Sighting(
+            message="the latched time is later than the running time",
+            offset=scene.offset_of("latched", "seconds"),
+            found=f"latched {latched.reading()}, running {running.reading()}",
+            expected="latched no later than running",
+        )
+
+
+def _latch_running(scene: Scene) -> SaveFile | None:
+    if scene.save is None or scene.block is None:
+        return None
+    return scene.save.with_block(scene.block.with_clock(scene.block.running, "latched"))
+
+
+REGISTER_FAULTS = (
+    Fault(
+        code="register-stray-bits",
+        severity="warning",
+        title="bits set above a register's width",
+        remedy="'repair' clears them: the chip itself always reads them as 0",
+        see=_see_stray,
+        mend=_clear_stray,
+        certain=always,
+    ),
+    Fault(
+        code="register-past-range",
+        severity="warning",
+        title="a running register past its proper range",
+        remedy="'repair' turns it into the time that it says; '--past-range zero' into 0 instead",
+        see=lambda scene: _see_past_range(scene, "running"),
+        mend=lambda scene: _mended_range(scene, "running"),
+        certain=lambda scene: _stays_below_the_end(scene, "running"),
+    ),
+    Fault(
+        code="register-halted",
+        severity="note",
+        title="the clock is halted",
+        remedy="if it should run, 'set FILE --halt off' releases it",
+        see=_see_halted,
+    ),
+    Fault(
+        code="register-carry",
+        severity="note",
+        title="carry is set",
+        remedy="the game clears it when it has banked the days; 'set FILE --carry off' does too",
+        see=_see_carry,
+    ),
+    Fault(
+        code="register-overflow-since-stamp",
+        severity="warning",
+        title="the counter went over between the stamp and now",
+        remedy="'advance' counts it on and sets carry; a game that banks days loses 512 of them "
+        "for each overflow after the first",
+        see=_see_overflow,
+    ),
+    Fault(
+        code="latched-past-range",
+        severity="note",
+        title="a latched register past its proper range",
+        remedy="'repair' turns it into the time that it says; the next latch replaces it anyway",
+        see=lambda scene: _see_past_range(scene, "latched"),
+        mend=lambda scene: _mended_range(scene, "latched"),
+        certain=lambda scene: _stays_below_the_end(scene, "latched"),
+    ),
+    Fault(
+        code="latched-later",
+        severity="note",
+        title="the latched time is later than the running time",
+        remedy="the clock was set back, or the halves disagree; 'repair --also latched-later' "
+        "latches the running time",
+        see=_see_latched_later,
+        mend=_latch_running,
+    ),
+)

@@ -1,0 +1,167 @@
+"""Faults of the stamp. Each has one cause, judged once in `stamps`: the most specific code."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from rtcsave.findings.entry import Fault, Scene, Sighting, always
+from rtcsave.savefile import SaveFile
+from rtcsave.when import local_wall_to_unix, rfc3339, say_span
+
+_SAY_WHEN = (
+    "'repair --saved-at INSTANT' sets the stamp to when the save was written ('file-time' takes "
+    "the file's own time)"
+)
+
+
+def _seen(code: str, message: str, expected: str) -> Callable[[Scene], Iterator[Sighting]]:
+    """A recogniser for stamps that were judged to have this fault."""
+
+    def see(scene: Scene) -> Iterator[Sighting]:
+        judged = scene.stamp_judged
+        block = scene.block
+        if judged is None or judged.code != code or block is None or block.layout.stamp is None:
+            return
+        assert block.stamp is not None
+        unix_s = block.layout.stamp.to_unix(block.stamp)
+        found = f"{block.stamp}"
+        said = rfc3339(unix_s)
+        if code != "stamp-absent":
+            found += f" ({said})" if said else " (no date can hold it)"
+        text = message
+        if said and unix_s > scene.now_s:
+            text += f" by {say_span(unix_s - scene.now_s)}"
+        if judged.readings:
+            ways = "; ".join(f"{one.words}: {rfc3339(one.unix_s)}" for one in judged.readings)
+            text += f" (plausible if read as {ways})"
+        yield Sighting(
+            message=text,
+            offset=scene.offset_of("stamp", ""),
+            found=found,
+            expected=expected,
+        )
+
+    return see
+
+
+def _read_otherwise(scene: Scene) -> SaveFile | None:
+    """The stamp as its only plausible reading has it."""
+    judged = scene.stamp_judged
+    if scene.save is None or judged is None or len(judged.readings) != 1:
+        return None
+    return scene.save.with_stamp(judged.readings[0].unix_s)
+
+
+def _one_reading(scene: Scene) -> bool:
+    judged = scene.stamp_judged
+    return judged is not None and len(judged.readings) == 1
+
+
+def _said_by_user(scene: Scene) -> SaveFile | None:
+    if scene.save is None or scene.saved_at_s is None:
+        return None
+    return scene.save.with_stamp(scene.saved_at_s)
+
+
+def _from_local_time(scene: Scene) -> SaveFile | None:
+    """The stamp taken as this computer's local time, if that explains it."""
+    if scene.saved_at_s is not None:
+        return _said_by_user(scene)
+    block = scene.block
+    if scene.save is None or block is None or block.saved_unix_s is None:
+        return None
+    true_s = local_wall_to_unix(block.saved_unix_s)
+    if true_s is None or true_s > scene.now_s:
+        return None
+    return scene.save.with_stamp(true_s)
+
+
+_A_DATE = "a date from 1995 to now, in seconds"
+
+STAMP_FAULTS = (
+    Fault(
+        code="stamp-absent",
+        severity="warning",
+        title="the stamp is 0 or all ones: nobody knows when the save was written",
+        remedy=_SAY_WHEN,
+        see=_seen("stamp-absent", "the stamp says nothing", "the instant of writing"),
+        mend=_said_by_user,
+        certain=always,
+        needs_saved_at=True,
+    ),
+    Fault(
+        code="stamp-milliseconds",
+        severity="error",
+        title="the stamp counts milliseconds",
+        remedy="'repair' divides it by 1000 where no other reading is plausible",
+        see=_seen("stamp-milliseconds", "the stamp seems to count milliseconds", _A_DATE),
+        mend=_read_otherwise,
+        certain=_one_reading,
+    ),
+    Fault(
+        code="stamp-upper-half",
+        severity="error",
+        title="the upper half of the 64-bit stamp is garbage",
+        remedy="'repair' clears the upper half where no other reading is plausible",
+        see=_seen("stamp-upper-half", "the upper half of the stamp is garbage", _A_DATE),
+        mend=_read_otherwise,
+        certain=_one_reading,
+    ),
+    Fault(
+        code="stamp-byte-order",
+        severity="error",
+        title="the stamp is in another byte order than the words",
+        remedy="'repair' turns its bytes round where no other reading is plausible",
+        see=_seen("stamp-byte-order", "the stamp is in the other byte order", _A_DATE),
+        mend=_read_otherwise,
+        certain=_one_reading,
+    ),
+    Fault(
+        code="stamp-other-epoch",
+        severity="error",
+        title="the stamp counts another unit or from another zero",
+        remedy="if one of the readings is right, 'repair --also stamp-other-epoch' takes it where "
+        "it is the only one; else " + _SAY_WHEN,
+        see=_seen("stamp-other-epoch", "the stamp counts in another way", _A_DATE),
+        mend=_read_otherwise,
+    ),
+    Fault(
+        code="stamp-local-time",
+        severity="warning",
+        title="the stamp is up to 14 h in the future: perhaps local time",
+        remedy="'repair --also stamp-local-time' takes it as this computer's local time; or "
+        + _SAY_WHEN,
+        see=_seen("stamp-local-time", "the stamp is in the future", "no later than now"),
+        mend=_from_local_time,
+    ),
+    Fault(
+        code="stamp-future",
+        severity="error",
+        title="the stamp is in the future",
+        remedy="check this computer's clock first; " + _SAY_WHEN,
+        see=_seen("stamp-future", "the stamp is in the future", "no later than now"),
+        mend=_said_by_user,
+        certain=always,
+        needs_saved_at=True,
+    ),
+    Fault(
+        code="stamp-early",
+        severity="error",
+        title="the stamp is before 1995",
+        remedy=_SAY_WHEN,
+        see=_seen("stamp-early", "the stamp is older than any such save", _A_DATE),
+        mend=_said_by_user,
+        certain=always,
+        needs_saved_at=True,
+    ),
+    Fault(
+        code="stamp-unrepresentable",
+        severity="error",
+        title="no date can hold the stamp",
+        remedy=_SAY_WHEN,
+        see=_seen("stamp-unrepresentable", "the stamp lies beyond all dates", _A_DATE),
+        mend=_said_by_user,
+        certain=always,
+        needs_saved_at=True,
+    ),
+)

@@ -1,0 +1,20 @@
+"""How a clock lies in bytes: tables of fields, the built-in ones, blocks, detection."""
+
+from rtcsave.layouts.block import ClockBlock
+from rtcsave.layouts.builtin import BUILT_IN, layout_named
+from rtcsave.layouts.detection import Candidate, Place, candidates, place_given, place_of, why_not
+from rtcsave.layouts.table import Field, Layout
+
+__all__ = [
+    "BUILT_IN",
+    "Candidate",
+    "ClockBlock",
+    "Field",
+    "Layout",
+    "Place",
+    "candidates",
+    "layout_named",
+    "place_given",
+    "place_of",
+    "why_not",
+]

@@ -1,0 +1,177 @@
+"""A clock block: its layout and its bytes, and the values seen in them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from rtcsave.clocks import Clock
+from rtcsave.errors import BadArgument, DoesNotFit
+from rtcsave.layouts.table import Field, Layout, Part
+from rtcsave.stamps import unix_or_none
+from rtcsave.when import unix_seconds, utc_datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClockBlock:
+    """The bytes of a clock block (`raw`, every bit of it) and the layout that reads them.
+
+    What it says is worked out when asked: nothing is kept beside the bytes.
+    """
+
+    layout: Layout
+    raw: bytes
+
+    def __post_init__(self) -> None:
+        if len(self.raw) != self.layout.size:
+            raise BadArgument(
+                f"a block of layout {self.layout.name} has {self.layout.size} bytes",
+                found=f"{len(self.raw)} bytes",
+                expected=f"{self.layout.size} bytes",
+            )
+
+    @property
+    def running(self) -> Clock:
+        """The clock in the running registers; stray bits are not part of it."""
+        clock = self.layout.clock_in(self.raw, "running")
+        assert clock is not None, "every layout has running registers"
+        return clock
+
+    @property
+    def latched(self) -> Clock | None:
+        """The clock as last latched, or None where the layout holds no latched registers."""
+        return self.layout.clock_in(self.raw, "latched")
+
+    @property
+    def stamp(self) -> int | None:
+        """The raw stamp (signed for 64 bits, unsigned for 32), None where the layout has none."""
+        return self.layout.stamp_in(self.raw)
+
+    @property
+    def saved_unix_s(self) -> int | None:
+        """The Unix second the stamp means; None where absent or beyond what a date can hold."""
+        form, stamp = self.layout.stamp, self.stamp
+        return None if form is None or stamp is None else unix_or_none(stamp, form)
+
+    @property
+    def saved_at(self) -> datetime | None:
+        """The instant the stamp means, as an aware UTC datetime, or None as `saved_unix_s`."""
+        unix_s = self.saved_unix_s
+        return None if unix_s is None else utc_datetime(unix_s)
+
+    def stray(self) -> tuple[tuple[Field, int], ...]:
+        """The words that have bits past their register's width, each with those bits."""
+        if self.layout.fits(self.raw):
+            return ()
+        found = []
+        for one in self.layout.fields:
+            extra = self.layout.word(self.raw, one) & ~one.mask
+            if extra:
+                found.append((one, extra))
+        return tuple(found)
+
+    def without_stray(self) -> ClockBlock:
+        """The block with every bit past a register's width cleared."""
+        raw = self.raw
+        for one, extra in self.stray():
+            raw = self.layout.put_word(raw, one, self.layout.word(raw, one) & ~extra)
+        return ClockBlock(layout=self.layout, raw=raw)
+
+    def with_clock(self, clock: Clock, part: Part = "running") -> ClockBlock:
+        """The block with another running (or latched) clock; stray bits and all else stay.
+
+        A clock of another kind raises `DoesNotFit`.
+        """
+        if not isinstance(clock, Clock):
+            raise BadArgument("this is not a clock", found=f"{clock!r} ({type(clock).__name__})")
+        if clock.kind != self.layout.clock:
+            raise DoesNotFit(
+                f"layout {self.layout.name} holds a {self.layout.clock} clock",
+                found=f"a {clock.kind} clock",
+                remedy="clocks of different kinds cannot be exchanged",
+            )
+        return ClockBlock(layout=self.layout, raw=self.layout.put_clock(self.raw, part, clock))
+
+    def with_stamp(self, instant: datetime | int | None) -> ClockBlock:
+        """The block stamped at an instant; None writes 0, which says nothing.
+
+        `DoesNotFit` where the stamp cannot hold the instant or the layout has no stamp.
+        """
+        form = self.layout.stamp
+        if form is None:
+            if instant is None:
+                return self
+            raise DoesNotFit(
+                f"layout {self.layout.name} has no stamp", remedy="convert to a layout with one"
+            )
+        raw = 0 if instant is None else form.to_raw(unix_seconds(instant))
+        return ClockBlock(layout=self.layout, raw=self.layout.put_stamp(self.raw, raw))
+
+    def with_layout(self, layout: Layout, drop_stamp: bool = False) -> ClockBlock:
+        """The same clock in another layout, stray bits included where its words are alike.
+
+        Without a latched half here, latched becomes running; without a stamp here, absent. A
+        present stamp that has no room raises `DoesNotFit`, unless `drop_stamp` says to write 0
+        instead; so do another kind of clock, and stray bits with no place to go.
+        """
+        old = self.layout
+        if old.clock != layout.clock:
+            raise DoesNotFit(
+                f"layout {layout.name} holds a {layout.clock} clock",
+                found=f"a {old.clock} clock in layout {old.name}",
+                remedy="clocks of different kinds cannot be converted",
+            )
+        blank = ClockBlock(layout=layout, raw=bytes(layout.size))
+        raw = blank.raw
+        for part in ("running", "latched"):
+            raw = self._carry_over(raw, layout, part)
+        return ClockBlock(layout=layout, raw=raw)._stamped_like(self, drop_stamp)
+
+    def _carry_over(self, raw: bytes, layout: Layout, part: Part) -> bytes:
+        old = self.layout
+        source: Part = part if old.part(part) else "running"
+        pairs = list(zip(old.part(source), layout.part(part), strict=False))
+        if len(old.part(source)) == len(layout.part(part)) and all(
+            a.bits == b.bits for a, b in pairs
+        ):
+            for a, b in pairs:
+                word = old.word(self.raw, a)
+                if word >> 8 * b.size or (layout.alone and word & ~b.mask):
+                    raise DoesNotFit(
+                        f"layout {layout.name} has no room for the stray bits of {a.name}",
+                        found=f"{word:X}h",
+                        expected=f"no bit outside {b.mask:X}h",
+                        remedy="repair the save first: its plan clears them",
+                    )
+                raw = layout.put_word(raw, b, word)
+            return raw
+        clock = old.clock_in(self.raw, source)
+        return raw if clock is None else layout.put_clock(raw, part, clock)
+
+    def _stamped_like(self, other: ClockBlock, drop_stamp: bool) -> ClockBlock:
+        old, new, stamp = other.layout.stamp, self.layout.stamp, other.stamp
+        if old is None or stamp is None:
+            return self
+        absent = stamp in (0, old.all_ones)
+        if new is None:
+            if absent or drop_stamp:
+                return self
+            raise DoesNotFit(
+                f"layout {self.layout.name} has no stamp",
+                found=f"stamp {stamp}",
+                remedy="drop the stamp if it is not needed (drop_stamp=True, --drop-stamp)",
+            )
+        if absent:
+            raw = 0 if stamp == 0 else new.all_ones
+        else:
+            try:
+                raw = new.to_raw(old.to_unix(stamp))
+            except DoesNotFit as error:
+                if not drop_stamp:
+                    error.remedy = (
+                        "drop the stamp if it is not needed (drop_stamp=True, --drop-stamp)"
+                    )
+                    error.where = f"layout {self.layout.name}"
+                    raise
+                raw = 0
+        return ClockBlock(layout=self.layout, raw=self.layout.put_stamp(self.raw, raw))

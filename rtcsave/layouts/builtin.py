@@ -1,0 +1,77 @@
+"""The layouts that every installation knows: clock blocks as the trade appends them, bare dumps.
+
+Ten 32-bit words (running, then latched registers) and a stamp of 64 or 32 bits: common practice,
+no standard describes it. The bare dumps are the registers in the order of their indices.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from rtcsave.clocks import CounterClock
+from rtcsave.errors import BadArgument
+from rtcsave.layouts.table import Field, Layout, Order, check_layout_type, register_words
+from rtcsave.stamps import UNIX_32, UNIX_64, StampForm
+
+_ORDER_WORDS: Final[dict[Order, str]] = {"little": "little-endian", "big": "big-endian"}
+
+
+def _word_block(name: str, order: Order, stamp: StampForm) -> Layout:
+    return Layout(
+        name=name,
+        size=40 + stamp.size,
+        clock=CounterClock.kind,
+        fields=(
+            *register_words(CounterClock, "running", 4, order, 0),
+            *register_words(CounterClock, "latched", 4, order, 20),
+            Field(name="stamp", offset=40, size=stamp.size, part="stamp", order=order),
+        ),
+        stamp=stamp,
+        summary=f"ten 32-bit {_ORDER_WORDS[order]} words, running then latched, "
+        f"and a {8 * stamp.size}-bit stamp",
+    )
+
+
+BUILT_IN: Final[tuple[Layout, ...]] = (
+    _word_block("block48", "little", UNIX_64),
+    _word_block("block44", "little", UNIX_32),
+    _word_block("block48-be", "big", UNIX_64),
+    _word_block("block44-be", "big", UNIX_32),
+    Layout(
+        name="registers5",
+        size=5,
+        clock=CounterClock.kind,
+        fields=tuple(register_words(CounterClock, "running", 1, "little", 0)),
+        alone=True,
+        summary="the five running registers, a byte each",
+    ),
+    Layout(
+        name="registers10",
+        size=10,
+        clock=CounterClock.kind,
+        fields=(
+            *register_words(CounterClock, "running", 1, "little", 0),
+            *register_words(CounterClock, "latched", 1, "little", 5),
+        ),
+        alone=True,
+        summary="the running, then the latched registers, a byte each",
+    ),
+)
+
+
+def layout_named(layout: object, also: tuple[Layout, ...] = ()) -> Layout:
+    """The layout of that name, or the one given; `BadArgument` with the nearest name if unknown."""
+    if not isinstance(layout, str):
+        return check_layout_type(layout)
+    known = {one.name: one for one in (*BUILT_IN, *also)}
+    if layout in known:
+        return known[layout]
+    from difflib import get_close_matches
+
+    near = get_close_matches(layout.lower(), known, n=1, cutoff=0.5)
+    raise BadArgument(
+        "unknown layout",
+        found=repr(layout),
+        expected="one of " + ", ".join(known),
+        remedy=f"did you mean {near[0]}?" if near else "see 'rtcsave layouts'",
+    )

@@ -1,0 +1,280 @@
+"""Which layout a file's bytes are in: by length, then by words; never a guess in silence."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Final
+
+from rtcsave.errors import (
+    AmbiguousLayout,
+    BlockCutShort,
+    EmptyFile,
+    NotAClockBlock,
+    RtcSaveError,
+    UnknownLength,
+)
+from rtcsave.layouts.block import ClockBlock
+from rtcsave.layouts.builtin import BUILT_IN
+from rtcsave.layouts.table import Layout
+from rtcsave.stamps import is_absent, is_plausible
+from rtcsave.units import MEMORY_SIZES_BYTES
+from rtcsave.when import rfc3339
+
+ENOUGH_FIT: Final = 0.7
+"""The share of words that must fit their registers before stray bits count as an oddity of a
+block, and not as proof that there is none: seven of ten."""
+
+_CHOOSE: Final = "name the layout (layout=, --layout) if you know it"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """A place where a block of some layout would lie: behind so many bytes of memory."""
+
+    memory_bytes: int
+    layout: Layout
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Candidate:
+    """A layout that the length allows, with the evidence for and against it."""
+
+    layout: Layout
+    memory_bytes: int
+    fitting: int
+    words: int
+    evidence_for: tuple[str, ...]
+    evidence_against: tuple[str, ...]
+
+
+@lru_cache(maxsize=32)
+def places_by_length(also: tuple[Layout, ...] = ()) -> dict[int, tuple[Place, ...]]:
+    """For each length of a file that can hold a block: where the block could lie in it."""
+    places: dict[int, list[Place]] = {}
+    for layout in (*BUILT_IN, *also):
+        for memory in (0,) if layout.alone else (0, *MEMORY_SIZES_BYTES):
+            place = Place(memory_bytes=memory, layout=layout)
+            places.setdefault(memory + layout.size, []).append(place)
+    return {length: tuple(found) for length, found in places.items()}
+
+
+_BUILT_IN_PLACES: Final = places_by_length()
+
+
+def place_of(data: bytes, also: tuple[Layout, ...], now_s: int | None) -> Place | None:
+    """Where the block lies in `data`, or None for a memory image alone.
+
+    Raises the error that says why there is no such place. `now_s` (None: the present) only
+    matters where the words read alike in two byte orders.
+    """
+    places = _BUILT_IN_PLACES if not also else places_by_length(also)
+    possible = places.get(len(data))
+    if possible is None:
+        if len(data) in MEMORY_SIZES_BYTES:
+            return None
+        raise why_not(data, also)
+    fitting = [one for one in possible if one.layout.fits(data[one.memory_bytes :])]
+    if len(fitting) == 1:
+        return fitting[0]
+    if not fitting:
+        fitting = [one for one in possible if _mostly_fits(data, one)]
+        if not fitting:
+            if len(data) in MEMORY_SIZES_BYTES:
+                return None
+            raise why_not(data, also)
+        if len(fitting) == 1:
+            return fitting[0]
+    return _decide(data, fitting, now_s)
+
+
+def _mostly_fits(data: bytes, place: Place) -> bool:
+    if place.layout.alone:
+        return False
+    fitting, words = _count_fitting(data, place)
+    return fitting >= ENOUGH_FIT * words
+
+
+def _count_fitting(data: bytes, place: Place) -> tuple[int, int]:
+    layout, raw = place.layout, data[place.memory_bytes :]
+    clock_words = (*layout.part("running"), *layout.part("latched"))
+    fitting = sum(1 for one in clock_words if not layout.word(raw, one) & ~one.mask)
+    return fitting, len(clock_words)
+
+
+def _decide(data: bytes, places: list[Place], now_s: int | None) -> Place:
+    """Choose between layouts whose words all fit: by the stamp, else only if nothing differs."""
+    from rtcsave.when import now_or
+
+    present = now_or(now_s)
+    blocks = [ClockBlock(layout=one.layout, raw=data[one.memory_bytes :]) for one in places]
+    plausible = [
+        place
+        for place, block in zip(places, blocks, strict=True)
+        if block.layout.stamp is not None
+        and block.stamp is not None
+        and is_plausible(block.stamp, block.layout.stamp, present)
+    ]
+    if len(plausible) == 1:
+        return plausible[0]
+    first = blocks[0]
+    if all(_read_alike(first, other) for other in blocks[1:]):
+        return places[0]
+    names = [one.layout.name for one in places]
+    raise AmbiguousLayout(
+        "the clock block reads differently in several layouts, and nothing in it decides",
+        where=f"byte {places[0].memory_bytes}",
+        found=" or ".join(names),
+        expected="exactly one",
+        remedy=f"name the right one, for example --layout {names[0]}; 'show --explain' gives the "
+        "evidence",
+    ).with_candidates(names)
+
+
+def _read_alike(a: ClockBlock, b: ClockBlock) -> bool:
+    return (a.running, a.latched, a.stamp) == (b.running, b.latched, b.stamp)
+
+
+def _fits_so_far(tail: bytes, layout: Layout) -> bool:
+    """Whether every whole word that a cut-off block still has fits its register."""
+    return all(
+        not layout.word(tail, one) & ~one.mask for one in layout.fields if one.end <= len(tail)
+    )
+
+
+def cut_short(data: bytes, also: tuple[Layout, ...] = ()) -> Place | None:
+    """Where a block begins that the end of the file cuts off, if what is there looks like one.
+
+    Behind a memory image a few bytes are enough; a lone one must have a whole clock in it.
+    """
+    for layout in (*BUILT_IN, *also):
+        if layout.alone:
+            continue
+        for memory in (0, *MEMORY_SIZES_BYTES):
+            tail = data[memory:]
+            if not (0 < len(data) - memory < layout.size) or not _fits_so_far(tail, layout):
+                continue
+            whole = all(one.end <= len(tail) for one in layout.part("running"))
+            if memory or (whole and any(tail)):
+                return Place(memory_bytes=memory, layout=layout)
+    return None
+
+
+def why_not(data: bytes, also: tuple[Layout, ...] = ()) -> RtcSaveError:
+    """The error that says why bytes of this length, or these bytes, are no save."""
+    length = len(data)
+    sizes = ", ".join(f"{size}" for size in MEMORY_SIZES_BYTES)
+    if not data:
+        return EmptyFile(
+            "the file is empty",
+            found="0 bytes",
+            expected="a memory image, an image with a clock block, or a clock block",
+            remedy="dump it again, or restore a backup",
+        )
+    possible = places_by_length(also).get(length)
+    if possible is not None:
+        best = max(possible, key=lambda one: _count_fitting(data, one)[0])
+        fitting, words = _count_fitting(data, best)
+        size, at = best.layout.size, best.memory_bytes
+        behind = f"the {size} bytes behind the memory" if at else f"these {size} bytes"
+        return NotAClockBlock(
+            f"{behind} are no clock block",
+            where=f"byte {at}",
+            found=f"{fitting} of {words} words that fit a register, read as {best.layout.name}",
+            expected=f"{words} of {words} (a block with stray bits still has {ENOUGH_FIT:.0%})",
+            remedy=_CHOOSE,
+        )
+    cut = cut_short(data, also)
+    if cut is not None:
+        whole = " or ".join(
+            str(one)
+            for one in sorted({layout.size for layout in (*BUILT_IN, *also) if not layout.alone})
+            if one > length - cut.memory_bytes
+        )
+        return BlockCutShort(
+            "the clock block is cut short",
+            where=f"byte {cut.memory_bytes}",
+            found=f"{length - cut.memory_bytes} bytes behind {cut.memory_bytes} bytes of memory",
+            expected=f"a block of {whole} bytes",
+            remedy="transfer or dump the file again; 'check' says what can still be read",
+        )
+    return UnknownLength(
+        "no save has this length",
+        found=f"{length} bytes",
+        expected=f"a memory image of {sizes} bytes, alone or with a block of 44 or 48 bytes behind "
+        "it, or a block alone",
+        remedy="dump it again; 'check' names the damage if it knows it",
+    )
+
+
+def place_given(data: bytes, layout: Layout) -> Place:
+    """Where a block of the layout that the caller named lies: any bytes of a fitting length."""
+    memory = len(data) - layout.size
+    if memory == 0 or (memory in MEMORY_SIZES_BYTES and not layout.alone):
+        return Place(memory_bytes=memory, layout=layout)
+    if not data:
+        raise why_not(data)
+    if layout.alone:
+        expected = f"exactly {layout.size} bytes"
+    else:
+        expected = f"{layout.size} bytes, alone or behind a memory image"
+    remedy = "name another layout, or none"
+    if len(data) in MEMORY_SIZES_BYTES:
+        remedy = "this length is a memory image alone: leave the layout out to read it"
+    raise UnknownLength(
+        f"the length does not fit layout {layout.name}",
+        found=f"{len(data)} bytes",
+        expected=expected,
+        remedy=remedy,
+    )
+
+
+def candidates(
+    data: bytes, also: tuple[Layout, ...] = (), now_s: int | None = None
+) -> tuple[Candidate, ...]:
+    """Every layout that the length allows, best first, with what speaks for and against each."""
+    from rtcsave.when import now_or
+
+    present = now_or(now_s)
+    weighed = [_weigh(data, place, present) for place in places_by_length(also).get(len(data), ())]
+    return tuple(sorted(weighed, key=lambda one: (-one.fitting, len(one.evidence_against))))
+
+
+def _weigh(data: bytes, place: Place, now_s: int) -> Candidate:
+    layout = place.layout
+    block = ClockBlock(layout=layout, raw=data[place.memory_bytes :])
+    fitting, words = _count_fitting(data, place)
+    good: list[str] = []
+    bad: list[str] = []
+    where = f"{place.memory_bytes} bytes of memory and " if place.memory_bytes else ""
+    good.append(f"the length is {where}a block of {layout.size} bytes")
+    (good if fitting == words else bad).append(f"{fitting} of {words} words fit their registers")
+    if not any(block.raw):
+        bad.append("every byte is zero")
+    running, latched = block.running, block.latched
+    (good if running.in_range else bad).append(
+        f"the running time {running.reading()} is "
+        + ("in its proper range" if running.in_range else "past its proper range")
+    )
+    if layout.stamp is not None and block.stamp is not None:
+        said = rfc3339(block.saved_unix_s) or "no date"
+        if is_absent(block.stamp, layout.stamp):
+            bad.append("the stamp is absent")
+        elif is_plausible(block.stamp, layout.stamp, now_s):
+            good.append(f"the stamp reads {said}")
+        else:
+            bad.append(f"the stamp reads {said}, which is not plausible")
+    if latched is not None and latched.in_range and running.in_range:
+        behind = (running.to_seconds() - latched.to_seconds()) % running.period_s
+        if behind <= running.period_s // 64:
+            good.append("the latched time is shortly before the running time")
+        else:
+            bad.append("the latched time is far from the running time")
+    return Candidate(
+        layout=layout,
+        memory_bytes=place.memory_bytes,
+        fitting=fitting,
+        words=words,
+        evidence_for=tuple(good),
+        evidence_against=tuple(bad),
+    )

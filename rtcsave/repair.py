@@ -1,0 +1,214 @@
+"""What was found, gathered into a plan of small steps; nothing is invented."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from typing import Final
+
+from rtcsave.differences import ByteChange, byte_changes
+from rtcsave.errors import BadArgument, FileFault
+from rtcsave.findings import FAULTS, Examination, Fault, Finding, Scene, recognise
+from rtcsave.findings.entry import PastRange
+from rtcsave.savefile import SaveFile, dumps
+from rtcsave.stamps import EARLIEST_USABLE_S, LAST_DATE_S
+from rtcsave.when import now_or, rfc3339, unix_seconds
+
+_BY_CODE: Final = {fault.code: fault for fault in FAULTS}
+_PAST_RANGE: Final = ("as-time", "zero")
+
+_Wanted = Callable[[Fault, Scene], bool]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One step of a plan: the fault it mends, why, and exactly which bytes it changes."""
+
+    code: str
+    reason: str
+    changes: tuple[ByteChange, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Need:
+    """What a plan cannot know and only the user can say, for which finding, and how to say it."""
+
+    code: str
+    what: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RepairPlan:
+    """The steps that mend a save.
+
+    `steps` are those of the default plan, in order; `offered` those that run only when named;
+    `needs` is what the user would have to say for more. Nothing happens until `apply`.
+    """
+
+    steps: tuple[Step, ...]
+    offered: tuple[Step, ...]
+    needs: tuple[Need, ...]
+    _scene: Scene = field(repr=False)
+    _refusal: FileFault | None = field(repr=False, compare=False)
+    _examined: Examination | None = field(repr=False, compare=False)
+
+    def chosen(
+        self, also: Iterable[str] = (), only: Iterable[str] | None = None, skip: Iterable[str] = ()
+    ) -> tuple[Step, ...]:
+        """The steps that `apply` with the same words would take."""
+        return _run(self._scene, _selection(also, only, skip))[0]
+
+    def apply(
+        self, also: Iterable[str] = (), only: Iterable[str] | None = None, skip: Iterable[str] = ()
+    ) -> SaveFile:
+        """The mended save: the default plan with the codes of `also` added and of `skip` left out,
+        or the steps of `only` and no others. Applied to its own result it changes nothing more.
+
+        Raises the error of `loads` where the bytes are no save even then, `BadArgument` for a
+        code that is unknown or has no step. A step whose fault is not there is passed over.
+        """
+        save = _run(self._scene, _selection(also, only, skip))[1].save
+        if save is not None:
+            return save
+        assert self._refusal is not None
+        raise self._refusal
+
+
+def plan_repair(
+    save: SaveFile | Examination,
+    now: datetime | int | None = None,
+    saved_at: datetime | int | None = None,
+    past_range: PastRange | str = "as-time",
+) -> RepairPlan:
+    """The plan that mends a save, or what `examine` saw in any bytes.
+
+    `saved_at` is when the save was written, if the user knows; `past_range` says whether a
+    register past its range becomes the time that it says (`as-time`) or `zero`, as the chip
+    would make it. `BadArgument` for anything else, and for an instant no save can have.
+    """
+    now_s = now_or(now)
+    if past_range not in _PAST_RANGE:
+        raise BadArgument(
+            "past_range is unknown", found=repr(past_range), expected="'as-time' or 'zero'"
+        )
+    saved_at_s = None if saved_at is None else _usable(unix_seconds(saved_at, "saved_at"), now_s)
+    if isinstance(save, Examination):
+        held, data, refusal, examined = save.save, save.data, save.refusal, save
+        if held is None and save.refusal is None:
+            raise BadArgument("the examination holds neither a save nor the reason for that")
+    elif isinstance(save, SaveFile):
+        held, data, refusal, examined = save, dumps(save), None, None
+    else:
+        raise BadArgument("this is neither a save nor an examination", found=type(save).__name__)
+    scene = Scene(
+        data=data,
+        save=held,
+        now_s=now_s,
+        saved_at_s=saved_at_s,
+        past_range="zero" if past_range == "zero" else "as-time",
+    )
+    steps, after = _run(scene, _selection((), None, ()))
+    taken = {step.code for step in steps}
+    findings = recognise(after)
+    offered: list[Step] = []
+    needs: list[Need] = []
+    for code in dict.fromkeys(finding.code for finding in findings):
+        fault = _BY_CODE[code]
+        if fault.mend is None or code in taken:
+            continue
+        alone = _run(after, _selection((), (code,), ()))[0]
+        if alone:
+            offered.extend(alone)
+        elif fault.needs_saved_at:
+            needs.append(Need(code=code, what="saved_at", reason=_first(findings, code).message))
+    return RepairPlan(
+        steps=steps,
+        offered=tuple(offered),
+        needs=tuple(needs),
+        _scene=scene,
+        _refusal=refusal,
+        _examined=examined,
+    )
+
+
+def _usable(saved_at_s: int, now_s: int) -> int:
+    if EARLIEST_USABLE_S <= saved_at_s <= min(LAST_DATE_S, now_s):
+        return saved_at_s
+    raise BadArgument(
+        "no save was written at that instant",
+        found=rfc3339(saved_at_s) or str(saved_at_s),
+        expected=f"{rfc3339(EARLIEST_USABLE_S)} to now ({rfc3339(now_s)})",
+    )
+
+
+def _first(findings: Iterable[Finding], code: str) -> Finding:
+    return next(finding for finding in findings if finding.code == code)
+
+
+def _selection(also: Iterable[str], only: Iterable[str] | None, skip: Iterable[str]) -> _Wanted:
+    """Whether a fault is to be mended, by what the caller named."""
+    added, left_out = _known(also, "also"), _known(skip, "skip")
+    chosen = None if only is None else _known(only, "only")
+    if chosen is not None:
+        return lambda fault, scene: fault.code in chosen and fault.code not in left_out
+    return lambda fault, scene: (
+        fault.code not in left_out and (fault.code in added or fault.certain(scene))
+    )
+
+
+def _known(codes: Iterable[str], name: str) -> frozenset[str]:
+    named = (codes,) if isinstance(codes, str) else tuple(codes)
+    for code in named:
+        fault = _BY_CODE.get(code)
+        if fault is None:
+            from difflib import get_close_matches
+
+            near = get_close_matches(str(code), _BY_CODE, n=1)
+            raise BadArgument(
+                f"unknown finding in {name}",
+                found=repr(code),
+                remedy=f"did you mean {near[0]}?" if near else "see 'rtcsave check --list'",
+            )
+        if fault.mend is None and name != "skip":
+            raise BadArgument(
+                f"no step mends {code}", where=name, remedy=f"what helps: {fault.remedy}"
+            )
+    return frozenset(named)
+
+
+def _run(scene: Scene, wanted: _Wanted) -> tuple[tuple[Step, ...], Scene]:
+    """Take every wanted step that changes something, until none does; each fault once."""
+    steps: list[Step] = []
+    done: set[str] = set()
+    again = True
+    while again:
+        again = False
+        for fault in FAULTS:
+            if fault.mend is None or fault.code in done:
+                continue
+            findings = fault.findings(scene)
+            if not findings or not wanted(fault, scene):
+                continue
+            mended = fault.mend(scene)
+            if mended is None or mended == scene.save:
+                continue
+            origin = scene.save.origin if scene.save is not None else None
+            after = replace(
+                scene, data=dumps(mended), save=replace(mended, origin=mended.origin or origin)
+            )
+            steps.append(_step(fault, findings, scene, after))
+            scene = after
+            done.add(fault.code)
+            again = True
+    return tuple(steps), scene
+
+
+def _step(fault: Fault, findings: list[Finding], before: Scene, after: Scene) -> Step:
+    assert after.save is not None
+    return Step(
+        code=fault.code,
+        reason="; ".join(f"{one.message} (found {one.found})" for one in findings),
+        changes=byte_changes(before.data, after.data, after.block, len(after.save.memory)),
+    )

@@ -1,0 +1,225 @@
+"""A save: the memory image, untouched, and the clock block behind it, if there is one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+
+from rtcsave.clocks import Clock
+from rtcsave.clocks.shape import whole_seconds
+from rtcsave.errors import BadArgument, DoesNotFit, NoClock, StampUnusable
+from rtcsave.layouts import ClockBlock, Layout, layout_named, place_given, place_of
+from rtcsave.stamps import is_absent, is_usable
+from rtcsave.units import MEMORY_SIZES_BYTES
+from rtcsave.when import rfc3339, unix_seconds
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Origin:
+    """Where a save was read: the path, a SHA-256 digest of the whole file, and its file time."""
+
+    path: str
+    digest: str
+    modified_at: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class SaveFile:
+    """A memory image (empty for a lone block) and a clock block (None for an image alone).
+
+    `origin` says where it was read, None for bytes; it is no part of equality, and every method
+    keeps it. Every method returns a new save; none touches the memory image.
+    """
+
+    memory: bytes
+    block: ClockBlock | None = None
+    origin: Origin | None = field(default=None, compare=False)
+
+    def __post_init__(self) -> None:
+        if self.memory and len(self.memory) not in MEMORY_SIZES_BYTES:
+            raise BadArgument(
+                "no memory image has this length",
+                found=f"{len(self.memory)} bytes",
+                expected=", ".join(str(size) for size in MEMORY_SIZES_BYTES),
+            )
+        if not self.memory and self.block is None:
+            raise BadArgument("a save without memory and without a clock block holds nothing")
+
+    def __repr__(self) -> str:
+        return f"SaveFile(memory=<{len(self.memory)} bytes>, block={self.block!r})"
+
+    @property
+    def clock_block(self) -> ClockBlock:
+        """The block, for whoever cannot go on without one: `NoClock` if there is none."""
+        if self.block is None:
+            raise NoClock(
+                "the save has no clock block",
+                found=f"a memory image of {len(self.memory)} bytes alone",
+                expected="a clock block behind it",
+                remedy="nothing here keeps time; check that it is the right file",
+            )
+        return self.block
+
+    def counts_from(
+        self, instant: datetime | int, saved_at: datetime | int | None = None
+    ) -> tuple[int, int]:
+        """The Unix second that counting on starts from, and the seconds from there to `instant`.
+
+        It is `saved_at` if given, else the stamp. `StampUnusable` where the stamp is absent, says
+        no date, or is later than the instant.
+        """
+        block = self.clock_block
+        to_s = unix_seconds(instant)
+        if saved_at is not None:
+            from_s = unix_seconds(saved_at, "saved_at")
+            if from_s > to_s:
+                raise BadArgument(
+                    "saved_at is later than the instant to count to",
+                    found=f"saved {rfc3339(from_s)}, to {rfc3339(to_s)}",
+                    remedy="give the instant at which the save was written",
+                )
+            return from_s, to_s - from_s
+        ways = (
+            "say when it was saved (saved_at=, --saved-at), or by how much to count on "
+            "(advance_by, --by)"
+        )
+        form, stamp = block.layout.stamp, block.stamp
+        if form is None or stamp is None:
+            raise StampUnusable(f"layout {block.layout.name} has no stamp", remedy=ways)
+        if is_absent(stamp, form):
+            raise StampUnusable("the stamp is absent", found=str(stamp), remedy=ways)
+        from_s = form.to_unix(stamp)
+        if not is_usable(stamp, form):
+            raise StampUnusable(
+                "the stamp says no instant at which a save was written",
+                found=f"{stamp} ({rfc3339(from_s) or 'past the last date'})",
+                expected="a date from 1995 on",
+                remedy="'check' says what it may be; " + ways,
+            )
+        if from_s > to_s:
+            raise StampUnusable(
+                "the stamp is later than the instant to count to",
+                found=f"stamp {rfc3339(from_s)}, to {rfc3339(to_s)}",
+                remedy="perhaps it is local time, or a clock was wrong; " + ways,
+            )
+        return from_s, to_s - from_s
+
+    def advance_to(
+        self, instant: datetime | int, saved_at: datetime | int | None = None
+    ) -> SaveFile:
+        """The save with its running clock counted on from its stamp (or `saved_at`) to `instant`.
+
+        The stamp is set to the instant, of a halted clock too; the latched registers, stray bits
+        and the memory stay. A clock that counts minutes counts whole ones and moves the stamp by
+        those. In a layout without a stamp `saved_at` is needed and none is stored. Past day 511
+        the clock goes over and sets carry, as the chip does.
+
+        `StampUnusable` if there is nothing to count from, `NoClock` without a block, `DoesNotFit`
+        if the stamp cannot hold the instant.
+        """
+        block = self.clock_block
+        from_s, elapsed_s = self.counts_from(instant, saved_at)
+        elapsed_s -= elapsed_s % block.running.resolution_s
+        counted = block.with_clock(block.running.advance(elapsed_s))
+        if block.layout.stamp is not None:
+            counted = counted.with_stamp(from_s + elapsed_s)
+        return self.with_block(counted)
+
+    def advance_by(self, seconds: int) -> SaveFile:
+        """The save with its running clock counted on by whole seconds, 0 or more.
+
+        A usable stamp moves by as much; any other stays as it is.
+        """
+        block = self.clock_block
+        by_s = whole_seconds(seconds)
+        counted = block.with_clock(block.running.advance(by_s))
+        form, stamp = block.layout.stamp, block.stamp
+        if form is not None and stamp is not None and is_usable(stamp, form):
+            counted = counted.with_stamp(form.to_unix(stamp) + by_s)
+        return self.with_block(counted)
+
+    def with_clock(self, clock: Clock) -> SaveFile:
+        """The save with another running clock; stray bits, latched half and stamp stay."""
+        return self.with_block(self.clock_block.with_clock(clock))
+
+    def with_stamp(self, instant: datetime | int | None) -> SaveFile:
+        """The save stamped at an instant; None writes 0, which says nothing."""
+        return self.with_block(self.clock_block.with_stamp(instant))
+
+    def with_layout(self, layout: str | Layout, drop_stamp: bool = False) -> SaveFile:
+        """The save with its clock block in another layout, given by name or as a `Layout`.
+
+        `DoesNotFit` if that layout cannot hold the clock, its stray bits or its stamp (which
+        `drop_stamp` lets go), or is only ever a file of its own and there is memory.
+        """
+        target = layout_named(layout)
+        if target.alone and self.memory:
+            raise DoesNotFit(
+                f"layout {target.name} is only ever a file of its own",
+                found=f"{len(self.memory)} bytes of memory",
+                expected="a lone clock block",
+                remedy="split the clock off into a file of its own (use --split)",
+            )
+        return self.with_block(self.clock_block.with_layout(target, drop_stamp))
+
+    def with_block(self, block: ClockBlock) -> SaveFile:
+        """The save with another clock block."""
+        if type(block) is not ClockBlock:
+            raise BadArgument("this is not a clock block", found=type(block).__name__)
+        return replace(self, block=block)
+
+    def without_block(self) -> SaveFile:
+        """The memory image alone; `DoesNotFit` for a lone block, of which nothing would remain."""
+        if not self.memory:
+            raise DoesNotFit(
+                "nothing would remain",
+                found="a lone clock block",
+                expected="a memory image in front of it",
+            )
+        return replace(self, block=None)
+
+
+def loads(
+    data: bytes,
+    layout: str | Layout | None = None,
+    also_layouts: Iterable[Layout] = (),
+    now: datetime | int | None = None,
+) -> SaveFile:
+    """The save in these bytes: a memory image, an image with a clock block, or a lone block.
+
+    Without `layout` the length and the words decide (`also_layouts` join the built-in ones); with
+    it, any bytes of a fitting length are taken as that layout, however odd. `now` (None: the
+    present) matters only where a stamp must decide between byte orders.
+
+    `dumps(loads(x)) == x` for whatever is accepted. Raises `UnknownLength` (of it `EmptyFile`,
+    `NotAClockBlock`), `BlockCutShort`, `AmbiguousLayout`; `BadArgument` for what is not bytes.
+    """
+    if type(data) is not bytes:
+        data = _as_bytes(data)
+    if layout is not None:
+        place = place_given(data, layout_named(layout, tuple(also_layouts)))
+    else:
+        now_s = None if now is None else unix_seconds(now, "now")
+        found = place_of(data, tuple(also_layouts), now_s)
+        if found is None:
+            return SaveFile(memory=data)
+        place = found
+    at = place.memory_bytes
+    return SaveFile(memory=data[:at], block=ClockBlock(layout=place.layout, raw=data[at:]))
+
+
+def _as_bytes(data: object) -> bytes:
+    if isinstance(data, (bytes, bytearray, memoryview)):
+        return bytes(data)
+    raise BadArgument(
+        "a save is bytes",
+        found=f"{type(data).__name__}",
+        expected="bytes",
+        remedy="to read a file, use load(path)",
+    )
+
+
+def dumps(save: SaveFile) -> bytes:
+    """The bytes of a save: the memory image, then the clock block, every bit as it was."""
+    return save.memory if save.block is None else save.memory + save.block.raw

@@ -1,0 +1,170 @@
+"""The stamp that says when a block was written: one judgement for all who ask.
+
+A stamp is a raw integer. What it means is said by its form: how wide it is, whether signed, what
+it counts and since when. Unix time is UTC without leap seconds (POSIX.1, XBD 4, "Seconds Since
+the Epoch").
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+from rtcsave.errors import DoesNotFit
+from rtcsave.units import DAY_S, HOUR_S
+
+EARLIEST_USABLE_S: Final = 788_918_400
+"""1995-01-01T00:00:00Z: no save with a clock block is older than that (common practice)."""
+
+LAST_DATE_S: Final = 253_402_300_799
+"""9999-12-31T23:59:59Z: the last second that a date of the standard library holds."""
+
+FIRST_DATE_S: Final = -62_135_596_800
+"""0001-01-01T00:00:00Z: the first one."""
+
+PLAUSIBLE_AHEAD_S: Final = DAY_S
+"""How far past the present a stamp may be: any zone's local time taken for UTC is within it."""
+
+LOCAL_TIME_AHEAD_S: Final = 14 * HOUR_S
+"""The largest offset of a zone from UTC (IANA tz: Pacific/Kiritimati, +14:00)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StampForm:
+    """How a stamp is to be read: `size` bytes, what one count is and which second is zero.
+
+    `epoch_unix_s` is the zero of the stamp in Unix seconds; `counts_per_second` is 1, 1,000 (ms),
+    1,000,000 (µs) or 10,000,000 (100 ns).
+    """
+
+    size: int = 8
+    signed: bool = True
+    counts_per_second: int = 1
+    epoch_unix_s: int = 0
+
+    def to_unix(self, raw: int) -> int:
+        """The Unix second that a raw stamp means; fractions are cut off downward."""
+        return raw // self.counts_per_second + self.epoch_unix_s
+
+    def to_raw(self, unix_s: int) -> int:
+        """The raw stamp that means this Unix second; `DoesNotFit` if the field cannot hold it."""
+        raw = (unix_s - self.epoch_unix_s) * self.counts_per_second
+        low, high = self.bounds
+        if not low <= raw <= high:
+            raise DoesNotFit(
+                f"the stamp does not fit its {8 * self.size} bits",
+                found=str(raw),
+                expected=f"{low} to {high}",
+                remedy="choose a layout with a wider stamp, or drop the stamp",
+            )
+        return raw
+
+    @property
+    def bounds(self) -> tuple[int, int]:
+        """The smallest and the largest raw stamp."""
+        bits = 8 * self.size
+        return (-(1 << bits - 1), (1 << bits - 1) - 1) if self.signed else (0, (1 << bits) - 1)
+
+    @property
+    def all_ones(self) -> int:
+        """The raw stamp with every bit set: -1 where signed."""
+        return -1 if self.signed else (1 << 8 * self.size) - 1
+
+
+UNIX_64: Final = StampForm()
+UNIX_32: Final = StampForm(size=4, signed=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """Another way to read a raw stamp that gives a plausible instant."""
+
+    code: str
+    words: str
+    unix_s: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judgement:
+    """What is wrong with a stamp: a finding's code, and the other readings that would be right."""
+
+    code: str
+    readings: tuple[Reading, ...] = ()
+
+
+def is_absent(raw: int, form: StampForm) -> bool:
+    """Whether the stamp says nothing: 0, or every bit set."""
+    return raw == 0 or raw == form.all_ones
+
+
+def is_usable(raw: int, form: StampForm) -> bool:
+    """Whether the stamp is there and means a date from 1995 to 9999."""
+    return not is_absent(raw, form) and EARLIEST_USABLE_S <= form.to_unix(raw) <= LAST_DATE_S
+
+
+def is_plausible(raw: int, form: StampForm, now_s: int) -> bool:
+    """Whether the stamp is usable and at most a day past the present."""
+    return is_usable(raw, form) and form.to_unix(raw) <= now_s + PLAUSIBLE_AHEAD_S
+
+
+def unix_or_none(raw: int, form: StampForm) -> int | None:
+    """The Unix second that the stamp means, or None where absent or beyond what a date holds."""
+    if is_absent(raw, form):
+        return None
+    unix_s = form.to_unix(raw)
+    return unix_s if FIRST_DATE_S <= unix_s <= LAST_DATE_S else None
+
+
+# Epochs and units in which programs count time, tried where the stamp's own reading fails. The
+# zero points are arithmetic on the proleptic Gregorian calendar; that programs use them is common
+# practice.
+_FORMS: Final = (
+    ("microseconds since 1970", 1_000_000, 0),
+    ("nanoseconds since 1970", 1_000_000_000, 0),
+    ("100 ns units since 1601", 10_000_000, -11_644_473_600),
+    ("100 ns units since the year 1", 10_000_000, FIRST_DATE_S),
+    ("seconds since 1900", 1, -2_208_988_800),
+    ("seconds since 1904", 1, -2_082_844_800),
+)
+
+
+def readings(raw: int, form: StampForm, now_s: int) -> tuple[Reading, ...]:
+    """Every other way to read the raw stamp that gives a plausible instant, likeliest first."""
+    found: list[Reading] = []
+
+    def offer(code: str, words: str, unix_s: int) -> None:
+        if EARLIEST_USABLE_S <= unix_s <= now_s + PLAUSIBLE_AHEAD_S:
+            found.append(Reading(code=code, words=words, unix_s=unix_s))
+
+    if form.counts_per_second == 1:
+        offer("stamp-milliseconds", "milliseconds", raw // 1000 + form.epoch_unix_s)
+    if form.size == 8 and raw >> 32:
+        offer("stamp-upper-half", "its lower 32 bits alone", form.to_unix(raw & 0xFFFF_FFFF))
+    swapped = int.from_bytes(
+        raw.to_bytes(form.size, "little", signed=form.signed), "big", signed=form.signed
+    )
+    offer("stamp-byte-order", "the other byte order", form.to_unix(swapped))
+    for words, per_second, epoch_s in _FORMS:
+        if (per_second, epoch_s) != (form.counts_per_second, form.epoch_unix_s):
+            offer("stamp-other-epoch", words, raw // per_second + epoch_s)
+    return tuple(found)
+
+
+def judge(raw: int, form: StampForm, now_s: int) -> Judgement | None:
+    """What is wrong with a stamp, or None; the most specific of the causes that fit."""
+    if is_absent(raw, form):
+        return Judgement(code="stamp-absent")
+    unix_s = form.to_unix(raw)
+    if is_plausible(raw, form, now_s):
+        if unix_s <= now_s:
+            return None
+        ahead_s = unix_s - now_s
+        return Judgement(
+            code="stamp-local-time" if ahead_s <= LOCAL_TIME_AHEAD_S else "stamp-future"
+        )
+    others = readings(raw, form, now_s)
+    if others:
+        return Judgement(code=others[0].code, readings=others)
+    if not FIRST_DATE_S <= unix_s <= LAST_DATE_S:
+        return Judgement(code="stamp-unrepresentable")
+    return Judgement(code="stamp-early" if unix_s < EARLIEST_USABLE_S else "stamp-future")

@@ -1,0 +1,146 @@
+"""Reading whole files: regular ones, of a size that a save can have."""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import os
+import stat
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from datetime import datetime, timezone
+
+from rtcsave.errors import BadArgument, BadDescription, NotARegularFile, RtcSaveError, TooLarge
+from rtcsave.layouts import Layout
+from rtcsave.savefile import Origin, SaveFile, loads
+from rtcsave.storage.system import open_for_reading, world_failed
+from rtcsave.units import LARGEST_FILE_BYTES
+from rtcsave.when import utc_datetime
+
+_KINDS = (
+    (stat.S_ISDIR, "a folder"),
+    (stat.S_ISFIFO, "a pipe"),
+    (stat.S_ISSOCK, "a socket"),
+    (stat.S_ISCHR, "a device"),
+    (stat.S_ISBLK, "a device"),
+)
+
+
+def path_text(path: str | os.PathLike[str]) -> str:
+    """A path as text; `BadArgument` for what is none."""
+    text: object = None
+    with contextlib.suppress(TypeError):
+        text = os.fspath(path)
+    if not isinstance(text, str) or not text or "\0" in text:
+        raise BadArgument(
+            "this is not a path",
+            found=repr(path),
+            expected="text or a path object",
+            remedy="for the bytes of a save, use loads(data)",
+        )
+    return text
+
+
+def digest_of(data: bytes) -> str:
+    """The SHA-256 digest by which a file is recognised."""
+    return hashlib.sha256(data).hexdigest()
+
+
+def refuse_irregular(found: os.stat_result, path: str) -> None:
+    """Raise `NotARegularFile` unless this is the status of a regular file."""
+    if stat.S_ISREG(found.st_mode):
+        return
+    kind = next((words for test, words in _KINDS if test(found.st_mode)), "something else")
+    raise NotARegularFile(
+        "this is not a regular file",
+        where=path,
+        found=kind,
+        expected="a save file",
+        remedy="name the files in it (*.sav)" if kind == "a folder" else "copy it to a file first",
+    )
+
+
+@contextlib.contextmanager
+def _world(doing: str, path: str) -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        if isinstance(error, RtcSaveError):
+            raise
+        raise world_failed(error, doing, path) from error
+
+
+def read_bytes(
+    path: str, largest: int = LARGEST_FILE_BYTES, only_first: int | None = None
+) -> tuple[bytes, os.stat_result]:
+    """The bytes of a regular file and its status; a larger one is refused by its size, unread."""
+    with _world("the file cannot be read", path):
+        refuse_irregular(os.stat(path), path)
+        descriptor = open_for_reading(path)
+        try:
+            status = os.fstat(descriptor)
+            refuse_irregular(status, path)
+            limit = only_first if only_first is not None else largest + 1
+            if only_first is None and status.st_size > largest:
+                raise _too_large(path, status.st_size, largest)
+            with open(descriptor, "rb", closefd=False) as stream:
+                data = stream.read(limit)
+        finally:
+            os.close(descriptor)
+    if only_first is None and len(data) > largest:
+        raise _too_large(path, len(data), largest)
+    return data, status
+
+
+def _too_large(path: str, size: int, largest: int) -> TooLarge:
+    return TooLarge(
+        "the file is too large for a save",
+        where=path,
+        found=f"{size} bytes",
+        expected=f"at most {largest}",
+        remedy="it was not read; check that it is the right file",
+    )
+
+
+def read(path: str | os.PathLike[str]) -> tuple[bytes, Origin]:
+    """The bytes of a file and where they came from, for `examine` and for writing back.
+
+    Raises `NotARegularFile`, `TooLarge` (over 1,048,576 bytes), `WorldFailed`.
+    """
+    text = path_text(path)
+    data, status = read_bytes(text)
+    try:
+        modified_at = utc_datetime(int(status.st_mtime // 1))
+    except OverflowError:  # a disk may hold any number for a time
+        modified_at = datetime.fromtimestamp(0, timezone.utc)
+    return data, Origin(path=text, digest=digest_of(data), modified_at=modified_at)
+
+
+def load(
+    path: str | os.PathLike[str],
+    layout: str | Layout | None = None,
+    also_layouts: Iterable[Layout] = (),
+    now: datetime | int | None = None,
+) -> SaveFile:
+    """The save in a file, remembering where it came from; else as `loads`."""
+    data, origin = read(path)
+    try:
+        save = loads(data, layout, also_layouts, now)
+    except RtcSaveError as error:
+        error.where = f"{origin.path}, {error.where}" if error.where else origin.path
+        raise
+    return replace(save, origin=origin)
+
+
+def read_text(path: str, largest: int = LARGEST_FILE_BYTES) -> str:
+    """The text of a file in UTF-8, or UTF-16 with a byte-order mark, as consoles write them."""
+    data, _ = read_bytes(path, largest)
+    encoding = "utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig"
+    try:
+        return data.decode(encoding)
+    except UnicodeDecodeError as error:
+        raise BadDescription(
+            "the file is not text",
+            where=f"{path}, byte {error.start}",
+            expected="UTF-8, or UTF-16 with a byte-order mark",
+        ) from None

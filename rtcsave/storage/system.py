@@ -1,0 +1,133 @@
+"""What differs between systems: each call that one of them lacks has its fallback here."""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import os
+import stat
+import sys
+import time
+from typing import Final
+
+from rtcsave.errors import WorldFailed
+
+TRIES: Final = 8
+FIRST_PAUSE_S: Final = 0.02
+"""A file held open is tried again for about two and a half seconds, with doubling pauses: long
+enough for a virus scanner or an emulator's flush to let go, short enough to wait for."""
+
+_HELD_OPEN: Final = (32, 33)
+"""Windows' numbers for a sharing and a lock violation (Microsoft, System Error Codes)."""
+
+_REASONS: Final = {
+    errno.ENOENT: "there is no such file",
+    errno.EACCES: "no permission",
+    errno.EPERM: "no permission",
+    errno.ENOSPC: "the disk is full",
+    errno.EDQUOT: "the disk quota is used up",
+    errno.EROFS: "the disk is read-only",
+    errno.ENAMETOOLONG: "the name is too long for this system",
+    errno.EIO: "the disk failed",
+    errno.ENOTDIR: "a file stands where a folder is needed",
+    errno.ELOOP: "the links go in a circle",
+    errno.EFBIG: "the file would be larger than this system allows",
+}
+
+
+def world_failed(error: OSError, doing: str, path: str, remedy: str = "") -> WorldFailed:
+    """The error that says in plain words what the system would not do."""
+    reason = _REASONS.get(error.errno or 0, error.strerror or type(error).__name__)
+    if getattr(error, "winerror", None) in _HELD_OPEN:
+        reason = "another program holds it open"
+    failed = WorldFailed(
+        f"{doing}: {reason}", where=path, remedy=remedy or _remedy_for(error.errno or 0)
+    )
+    failed.errno = error.errno
+    return failed
+
+
+def _remedy_for(number: int) -> str:
+    if number == errno.ENOENT:
+        return "check the path"
+    if number in (errno.EACCES, errno.EPERM, errno.EROFS):
+        return "nothing was changed; check who owns it, or write elsewhere with -o"
+    if number in (errno.ENOSPC, errno.EDQUOT):
+        return "nothing was changed; make room, or write elsewhere with -o"
+    return "nothing was changed"
+
+
+def open_for_reading(path: str) -> int:
+    """A descriptor for reading that never waits: a pipe nobody writes to opens at once."""
+    flags = os.O_RDONLY | getattr(os, "O_BINARY", 0) | getattr(os, "O_NONBLOCK", 0)
+    flags |= getattr(os, "O_CLOEXEC", 0)
+    pause_s = FIRST_PAUSE_S
+    for left in reversed(range(TRIES)):
+        try:
+            return os.open(path, flags)
+        except PermissionError as error:
+            if not left or getattr(error, "winerror", None) not in _HELD_OPEN:
+                raise
+        time.sleep(pause_s)
+        pause_s *= 2
+    raise AssertionError("the last try returns or raises")
+
+
+def sync_file(descriptor: int) -> None:
+    """Have the system put a file's bytes on the disk itself."""
+    if sys.platform == "darwin":
+        import fcntl
+
+        with contextlib.suppress(OSError):  # some network disks know only fsync
+            fcntl.fcntl(descriptor, fcntl.F_FULLFSYNC)
+            return
+    os.fsync(descriptor)
+
+
+def sync_folder(folder: str) -> None:
+    """Have the system put a folder's entries on the disk, where it can; elsewhere do nothing.
+
+    Windows opens no folders, and some network disks refuse to sync one: the file itself is synced
+    by then, so what remains is the system's own care.
+    """
+    try:
+        descriptor = os.open(folder, os.O_RDONLY | getattr(os, "O_DIRECTORY", 0))
+    except OSError:
+        return
+    try:
+        with contextlib.suppress(OSError):
+            os.fsync(descriptor)
+    finally:
+        os.close(descriptor)
+
+
+def keep_mode(path: str, like: os.stat_result) -> None:
+    """Give a file the mode, and where the system lets us the owner, of the one it replaces."""
+    if sys.platform != "win32":
+        with contextlib.suppress(OSError):  # only the owner of all files may give one away
+            os.chown(path, like.st_uid, like.st_gid)
+    with contextlib.suppress(OSError, NotImplementedError):  # disks without modes
+        os.chmod(path, stat.S_IMODE(like.st_mode))
+
+
+def replace(source: str, target: str) -> None:
+    """Put `source` in the place of `target` in one step; a target held open is tried again.
+
+    Systems that lock open files answer with a permission error until the other program is done.
+    """
+    pause_s = FIRST_PAUSE_S
+    for left in reversed(range(TRIES)):
+        try:
+            os.replace(source, target)
+            return
+        except PermissionError as error:
+            if left:
+                time.sleep(pause_s)
+                pause_s *= 2
+                continue
+            raise WorldFailed(
+                "the file cannot be replaced: another program holds it open, or the folder "
+                "lets nobody replace files",
+                where=target,
+                remedy="nothing was changed; close the other program and try again",
+            ) from error

@@ -1,0 +1,260 @@
+"""Instants, durations and zones, as people type and read them.
+
+Inside, an instant is a whole number of Unix seconds and a duration a whole number of seconds.
+RFC 3339 names the form of an instant, ISO 8601 that of a duration. pendulum is loaded only where
+a zone by name is asked for.
+"""
+
+from __future__ import annotations
+
+import re
+import time
+from datetime import datetime, timedelta, timezone
+from typing import Final
+
+from rtcsave.errors import BadArgument
+from rtcsave.units import DAY_S, HOUR_S, MINUTE_S
+
+_EPOCH_ORDINAL: Final = datetime(1970, 1, 1).toordinal()
+_EPOCH: Final = datetime(1970, 1, 1, tzinfo=timezone.utc)
+
+
+def present_s() -> int:
+    """The present, in whole Unix seconds."""
+    return int(time.time() // 1)
+
+
+def unix_seconds(instant: object, name: str = "instant") -> int:
+    """An aware datetime or whole Unix seconds, as whole Unix seconds; fractions cut off downward.
+
+    A naive datetime, a bool or anything else raises `BadArgument`.
+    """
+    if type(instant) is int:
+        return instant
+    if not isinstance(instant, datetime):
+        raise BadArgument(
+            f"{name} is not an instant",
+            found=f"{instant!r} ({type(instant).__name__})",
+            expected="an aware datetime or whole Unix seconds",
+        )
+    offset = instant.utcoffset()
+    if offset is None:
+        raise BadArgument(
+            f"{name} has no zone",
+            found=repr(instant),
+            expected="an aware datetime",
+            remedy="say which zone it is in, as in datetime(..., tzinfo=timezone.utc)",
+        )
+    local_s = (
+        (instant.toordinal() - _EPOCH_ORDINAL) * DAY_S
+        + instant.hour * HOUR_S
+        + instant.minute * MINUTE_S
+        + instant.second
+    )
+    micros = (offset.days * DAY_S + offset.seconds) * 1_000_000 + offset.microseconds
+    return (local_s * 1_000_000 + instant.microsecond - micros) // 1_000_000
+
+
+def now_or(now: object) -> int:
+    """`now` as Unix seconds, the present where it is None."""
+    return present_s() if now is None else unix_seconds(now, "now")
+
+
+def utc_datetime(unix_s: int) -> datetime:
+    """The aware UTC datetime of a Unix second that a date can hold."""
+    return _EPOCH + timedelta(seconds=unix_s)
+
+
+def rfc3339(unix_s: int | None) -> str | None:
+    """A Unix second as RFC 3339 in UTC; None for None and for what no date can hold."""
+    if unix_s is None:
+        return None
+    try:
+        moment = utc_datetime(unix_s)
+    except OverflowError:
+        return None
+    return f"{moment.year:04d}-{moment:%m-%dT%H:%M:%S}Z"
+
+
+def compact_utc(unix_s: int) -> str:
+    """A Unix second in the basic form of ISO 8601, legal in file names: 20260310T141500Z."""
+    return f"{utc_datetime(unix_s):%Y%m%dT%H%M%SZ}"
+
+
+_INSTANT: Final = re.compile(
+    r"(?P<date>\d{4}-\d{2}-\d{2})[Tt ]"
+    r"(?P<hour>\d{2}):(?P<minute>\d{2})(?::(?P<second>\d{2})(?:[.,](?P<fraction>\d+))?)?"
+    r" ?(?P<zone>[Zz]|UTC|[+-]\d{2}:\d{2})?"
+)
+_DATE_ONLY: Final = re.compile(r"\d{4}-\d{2}-\d{2}")
+
+
+def parse_instant(text: str, now: int | None = None) -> int:
+    """The instant that a person typed, in Unix seconds.
+
+    RFC 3339 (`2026-03-10T14:15:00+01:00`; a blank for the T and missing seconds are taken too),
+    `now`, or `@` and Unix seconds. A text without a zone, and anything else, raises `BadArgument`.
+    A leap second counts as the second after it, as POSIX has it.
+    """
+    held = text.strip()
+    if held.lower() == "now":
+        return now_or(now)
+    seconds = re.fullmatch(r"@(-?\d+)(?:\.(\d+))?", held)
+    if seconds:
+        below = 1 if seconds[1].startswith("-") and (seconds[2] or "").strip("0") else 0
+        return int(seconds[1]) - below
+    match = _INSTANT.fullmatch(held)
+    if match is None:
+        remedy = (
+            "write it as 2026-03-10T14:15:00Z or 2026-03-10T15:15:00+01:00, now, "
+            "or @ and Unix seconds"
+        )
+        if _DATE_ONLY.fullmatch(held):
+            remedy = f"give the time of day and the zone too, as in {held}T00:00:00Z"
+        elif re.fullmatch(r"-?\d{6,}", held):
+            remedy = f"write Unix seconds as @{held}"
+        raise BadArgument("this is not an instant", found=repr(text), remedy=remedy)
+    if match["zone"] is None:
+        raise BadArgument(
+            "the instant has no zone",
+            found=repr(text),
+            remedy=f"add Z for UTC or an offset: {held}Z or {held}+01:00",
+        )
+    zone = "+00:00" if match["zone"] in ("Z", "z", "UTC") else match["zone"]
+    leap = match["second"] == "60"
+    second = "59" if leap else match["second"] or "00"
+    try:
+        moment = datetime.fromisoformat(
+            f"{match['date']}T{match['hour']}:{match['minute']}:{second}{zone}"
+        )
+        whole = unix_seconds(moment)
+    except ValueError as error:
+        raise BadArgument("there is no such instant", found=f"{text!r} ({error})") from None
+    if leap and whole % DAY_S != DAY_S - 1:
+        raise BadArgument(
+            "there is no such instant",
+            found=repr(text),
+            expected="a leap second only at 23:59:60 UTC",
+        )
+    return whole + leap
+
+
+_ISO_DURATION: Final = re.compile(
+    r"P(?=.)(?:(?P<w>\d+)W)?(?:(?P<d>\d+)D)?"
+    r"(?:T(?=.)(?:(?P<h>\d+)H)?(?:(?P<m>\d+)M)?(?:(?P<s>\d+)S)?)?"
+)
+_SHORT_DURATION: Final = re.compile(
+    r"(?=.)(?:(?P<w>\d+)w)? ?(?:(?P<d>\d+)d)? ?(?:(?P<h>\d+)h)? ?"
+    r"(?:(?P<m>\d+)m(?:in)?)? ?(?:(?P<s>\d+)s)?"
+)
+_UNITS: Final = (("w", 7 * DAY_S), ("d", DAY_S), ("h", HOUR_S), ("m", MINUTE_S), ("s", 1))
+
+
+def parse_duration(text: str) -> int:
+    """The duration that a person typed, in whole seconds; a sign may stand before it.
+
+    ISO 8601 in weeks, days, hours, minutes and seconds (`PT90M`, `P3DT4H`, `P7W`) or short
+    (`90m`, `3d4h`). Years and months have no fixed length and fractions are not whole seconds:
+    both raise `BadArgument`, and so does a bare number, which has no unit.
+    """
+    held = text.strip()
+    sign = -1 if held[:1] in ("-", "\N{MINUS SIGN}") else 1
+    bare = held.lstrip("+-\N{MINUS SIGN}") if held[:1] in "+-\N{MINUS SIGN}" else held
+    if len(held) - len(bare) > 1:
+        bare = ""
+    match = _ISO_DURATION.fullmatch(bare.upper()) if bare[:1] in ("P", "p") else None
+    match = match or _SHORT_DURATION.fullmatch(bare.lower())
+    if match is None or not any(match.groupdict().values()):
+        remedy = "write it as 90m, 3d4h, PT90M or P3DT4H, in whole numbers"
+        if re.fullmatch(r"\d+", bare):
+            remedy = f"say the unit: {bare}s, {bare}m, {bare}h or {bare}d"
+        elif re.match(r"P\d+[YM]", bare.upper()):
+            remedy = "years and months have no fixed length: say it in days, as in P365D"
+        raise BadArgument("this is not a duration", found=repr(text), remedy=remedy)
+    return sign * sum(int(match[unit] or 0) * seconds for unit, seconds in _UNITS)
+
+
+_READING: Final = re.compile(r"(?P<day>\d{1,4})[dD] ?(?P<h>\d{1,2}):(?P<m>\d{2}):(?P<s>\d{2})")
+
+
+def parse_reading(text: str) -> tuple[int, int, int, int]:
+    """A clock's reading that a person typed, `12d03:04:05`, as day, hour, minute and second."""
+    match = _READING.fullmatch(text.strip())
+    if match is None:
+        raise BadArgument(
+            "this is not a clock's reading",
+            found=repr(text),
+            expected="days, then the time of day, as in 12d03:04:05",
+        )
+    day, hour, minute, second = (int(match[part]) for part in ("day", "h", "m", "s"))
+    for name, value, proper in (
+        ("hours", hour, 24),
+        ("minutes", minute, 60),
+        ("seconds", second, 60),
+    ):
+        if value >= proper:
+            raise BadArgument(
+                f"{name} past their proper range", found=repr(text), expected=f"0 to {proper - 1}"
+            )
+    return day, hour, minute, second
+
+
+def say_span(seconds: int) -> str:
+    """A number of seconds for people: `260 days 19 h 46 min 5 s`; its sign stands before it."""
+    days, rest = divmod(abs(seconds), DAY_S)
+    hours, rest = divmod(rest, HOUR_S)
+    minutes, rest = divmod(rest, MINUTE_S)
+    parts = [f"{days:,} day{'s' if days != 1 else ''}"] if days else []
+    parts += [f"{n} {unit}" for n, unit in ((hours, "h"), (minutes, "min"), (rest, "s")) if n]
+    return ("-" if seconds < 0 else "") + (" ".join(parts) or "0 s")
+
+
+def check_zone(name: str) -> str:
+    """Return the name of an IANA zone, or of UTC; `BadArgument` with the nearest if unknown."""
+    import pendulum
+
+    try:
+        pendulum.timezone(name)
+    except Exception:  # pendulum and zoneinfo raise several kinds for a bad name
+        from difflib import get_close_matches
+        from zoneinfo import available_timezones
+
+        by_lower = {zone.lower(): zone for zone in available_timezones()}
+        near = [by_lower[key] for key in get_close_matches(name.lower(), by_lower, n=1)]
+        raise BadArgument(
+            "this zone is not in the IANA database",
+            found=repr(name),
+            remedy=f"did you mean {near[0]}?" if near else "write it as Europe/Lisbon or UTC",
+        ) from None
+    return name
+
+
+def say_instant(unix_s: int, zone: str | None = None) -> str:
+    """An instant for people, to the second: in UTC, or in an IANA zone with its offset.
+
+    What no date can hold is said as Unix seconds.
+    """
+    if rfc3339(unix_s) is None:
+        return f"Unix second {unix_s}"
+    if zone is None:
+        moment = utc_datetime(unix_s)
+        return f"{moment.year:04d}-{moment:%m-%d %H:%M:%S} UTC"
+    import pendulum
+
+    try:
+        local = pendulum.from_timestamp(unix_s, tz=zone)
+    except (OverflowError, ValueError):
+        return say_instant(unix_s)
+    return local.format("YYYY-MM-DD HH:mm:ss Z") + f" {zone}"
+
+
+def local_wall_to_unix(wall_s: int) -> int | None:
+    """The Unix second at which this computer's wall clock shows what `wall_s` shows in UTC.
+
+    None where the system cannot tell. In the hour that a zone goes through twice, the first.
+    """
+    try:
+        moment = utc_datetime(wall_s).replace(tzinfo=None)
+        return unix_seconds(moment.astimezone(timezone.utc))
+    except (OverflowError, ValueError, OSError):
+        return None
