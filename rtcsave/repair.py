@@ -11,7 +11,7 @@ from rtcsave.differences import ByteChange, byte_changes
 from rtcsave.errors import BadArgument, FileFault
 from rtcsave.findings import FAULTS, Examination, Fault, Finding, Scene, recognise
 from rtcsave.findings.entry import PastRange
-from rtcsave.savefile import SaveFile, dumps
+from rtcsave.savefile import Origin, SaveFile, dumps
 from rtcsave.stamps import EARLIEST_USABLE_S, LAST_DATE_S
 from rtcsave.when import now_or, rfc3339, unix_seconds
 
@@ -52,7 +52,7 @@ class RepairPlan:
     needs: tuple[Need, ...]
     _scene: Scene = field(repr=False)
     _refusal: FileFault | None = field(repr=False, compare=False)
-    _examined: Examination | None = field(repr=False, compare=False)
+    _origin: Origin | None = field(repr=False, compare=False)
 
     def chosen(
         self, also: Iterable[str] = (), only: Iterable[str] | None = None, skip: Iterable[str] = ()
@@ -71,7 +71,7 @@ class RepairPlan:
         """
         save = _run(self._scene, _selection(also, only, skip))[1].save
         if save is not None:
-            return save
+            return replace(save, origin=self._origin)
         assert self._refusal is not None
         raise self._refusal
 
@@ -95,11 +95,11 @@ def plan_repair(
         )
     saved_at_s = None if saved_at is None else _usable(unix_seconds(saved_at, "saved_at"), now_s)
     if isinstance(save, Examination):
-        held, data, refusal, examined = save.save, save.data, save.refusal, save
+        held, data, refusal, origin = save.save, save.data, save.refusal, save.origin
         if held is None and save.refusal is None:
             raise BadArgument("the examination holds neither a save nor the reason for that")
     elif isinstance(save, SaveFile):
-        held, data, refusal, examined = save, dumps(save), None, None
+        held, data, refusal, origin = save, dumps(save), None, save.origin
     else:
         raise BadArgument("this is neither a save nor an examination", found=type(save).__name__)
     scene = Scene(
@@ -129,7 +129,7 @@ def plan_repair(
         needs=tuple(needs),
         _scene=scene,
         _refusal=refusal,
-        _examined=examined,
+        _origin=origin,
     )
 
 
@@ -194,10 +194,7 @@ def _run(scene: Scene, wanted: _Wanted) -> tuple[tuple[Step, ...], Scene]:
             mended = fault.mend(scene)
             if mended is None or mended == scene.save:
                 continue
-            origin = scene.save.origin if scene.save is not None else None
-            after = replace(
-                scene, data=dumps(mended), save=replace(mended, origin=mended.origin or origin)
-            )
+            after = replace(scene, data=dumps(mended), save=mended)
             steps.append(_step(fault, findings, scene, after))
             scene = after
             done.add(fault.code)

@@ -118,18 +118,24 @@ def unix_or_none(raw: int, form: StampForm) -> int | None:
 # Epochs and units in which programs count time, tried where the stamp's own reading fails. The
 # zero points are arithmetic on the proleptic Gregorian calendar; that programs use them is common
 # practice.
-_FORMS: Final = (
+_OTHER_UNITS: Final = (
     ("microseconds since 1970", 1_000_000, 0),
     ("nanoseconds since 1970", 1_000_000_000, 0),
     ("100 ns units since 1601", 10_000_000, -11_644_473_600),
     ("100 ns units since the year 1", 10_000_000, FIRST_DATE_S),
+)
+_OTHER_EPOCHS: Final = (
     ("seconds since 1900", 1, -2_208_988_800),
     ("seconds since 1904", 1, -2_082_844_800),
 )
 
 
 def readings(raw: int, form: StampForm, now_s: int) -> tuple[Reading, ...]:
-    """Every other way to read the raw stamp that gives a plausible instant, likeliest first."""
+    """Every other way to read the raw stamp that gives a plausible instant, the most telling first.
+
+    A finer unit leaves a plausible date to one raw stamp in billions; half of the bytes, their
+    other order or another zero to about one in four of 32 bits.
+    """
     found: list[Reading] = []
 
     def offer(code: str, words: str, unix_s: int) -> None:
@@ -138,13 +144,16 @@ def readings(raw: int, form: StampForm, now_s: int) -> tuple[Reading, ...]:
 
     if form.counts_per_second == 1:
         offer("stamp-milliseconds", "milliseconds", raw // 1000 + form.epoch_unix_s)
+    for words, per_second, epoch_s in _OTHER_UNITS:
+        if (per_second, epoch_s) != (form.counts_per_second, form.epoch_unix_s):
+            offer("stamp-other-epoch", words, raw // per_second + epoch_s)
     if form.size == 8 and raw >> 32:
         offer("stamp-upper-half", "its lower 32 bits alone", form.to_unix(raw & 0xFFFF_FFFF))
     swapped = int.from_bytes(
         raw.to_bytes(form.size, "little", signed=form.signed), "big", signed=form.signed
     )
     offer("stamp-byte-order", "the other byte order", form.to_unix(swapped))
-    for words, per_second, epoch_s in _FORMS:
+    for words, per_second, epoch_s in _OTHER_EPOCHS:
         if (per_second, epoch_s) != (form.counts_per_second, form.epoch_unix_s):
             offer("stamp-other-epoch", words, raw // per_second + epoch_s)
     return tuple(found)

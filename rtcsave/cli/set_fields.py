@@ -17,8 +17,8 @@ from rtcsave.when import parse_reading, rfc3339
 
 ABOUT = "set the running time, halt, carry or the stamp to given values"
 EXAMPLES = """\
-Only what is named changes. A program that counts on from the stamp will add the time since then: set
-the stamp with the time if the time is that of now.
+Only what is named changes. A program that counts on from the stamp will add the time since then:
+set the stamp with the time if the time is that of now.
 
 examples:
   rtcsave set game.sav --time 12d03:04:05 --stamp now
@@ -71,7 +71,7 @@ def run(session: Session) -> int:
             sheet.add(
                 "mind",
                 "the stamp stays: a program that counts on from it adds the time since "
-                f"{rfc3339(after.clock_block.saved_unix_s)}; --stamp now if the time is that of now",
+                f"{rfc3339(after.clock_block.saved_unix_s)}; say --stamp now too if this is the time now",
                 "warning",
             )
         told = {

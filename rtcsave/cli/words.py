@@ -13,6 +13,7 @@ from rtcsave.stamps import is_usable
 from rtcsave.when import rfc3339, say_instant, say_span
 
 _PICTURE_CELLS = 32
+_WIDTH = len("2026-03-10 14:15:00 UTC")
 
 
 def clock_now(save: SaveFile, now_s: int) -> tuple[Clock, int] | None:
@@ -123,10 +124,10 @@ def add_clock_lines(
     stamped = "no stamp says when" if saved_s is None else say_instant(saved_s, zone)
     if saved_s is None and block.stamp not in (None, 0, -1):
         stamped = f"the stamp {block.stamp} is no date"
-    sheet.add("saved", f"{_said(running)}   {stamped}")
+    sheet.add("saved", f"{stamped:<{_WIDTH}}  {_said(running)}")
     counted = clock_now(save, now_s)
     if counted is None:
-        sheet.add("now", f"unknown: nothing to count from   {say_instant(now_s, zone)}")
+        sheet.add("now", f"{say_instant(now_s, zone):<{_WIDTH}}  unknown: nothing to count from")
         now = None
     else:
         now, passed_s = counted
@@ -134,7 +135,7 @@ def add_clock_lines(
         times = running.overflows_within(passed_s)
         if times:
             how += f", gone over {times} time{'s' if times > 1 else ''}"
-        sheet.add("now", f"{_said(now)}   {say_instant(now_s, zone)} ({how})")
+        sheet.add("now", f"{say_instant(now_s, zone):<{_WIDTH}}  {_said(now)} ({how})")
     sheet.add(
         "round",
         f"[{picture(console, running, now)}] {_round_words(save, now or running, now_s, zone)}",

@@ -45,10 +45,12 @@ def _seen(code: str, message: str, expected: str) -> Callable[[Scene], Iterator[
 
 
 def _read_otherwise(scene: Scene) -> SaveFile | None:
-    """The stamp as its only plausible reading has it."""
+    """The stamp as its only plausible reading has it; where there are several, as the user said."""
     judged = scene.stamp_judged
-    if scene.save is None or judged is None or len(judged.readings) != 1:
+    if scene.save is None or judged is None:
         return None
+    if len(judged.readings) != 1:
+        return _said_by_user(scene)
     return scene.save.with_stamp(judged.readings[0].unix_s)
 
 
@@ -120,8 +122,8 @@ STAMP_FAULTS = (
         code="stamp-other-epoch",
         severity="error",
         title="the stamp counts another unit or from another zero",
-        remedy="if one of the readings is right, 'repair --also stamp-other-epoch' takes it where "
-        "it is the only one; else " + _SAY_WHEN,
+        remedy="'repair --also stamp-other-epoch' takes the reading where there is one; where there "
+        "are several, say which by --saved-at INSTANT beside it",
         see=_seen("stamp-other-epoch", "the stamp counts in another way", _A_DATE),
         mend=_read_otherwise,
     ),

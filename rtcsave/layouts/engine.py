@@ -3,33 +3,37 @@
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import Any
+from typing import Any, NamedTuple
 
 import construct
 
-from rtcsave.layouts.table import Layout
+
+class Word(NamedTuple):
+    """What the engine must know of a field: its name, place, size, sign and byte order."""
+
+    name: str
+    offset: int
+    size: int
+    signed: bool
+    little: bool
 
 
 @lru_cache(maxsize=64)
-def construct_of(layout: Layout) -> Any:
-    """The construct `Struct` built from a layout's table.
+def struct_of(size: int, words: tuple[Word, ...]) -> Any:
+    """The construct `Struct` of a block of `size` bytes holding these words.
 
-    Parsing gives each field's word under its name and the bytes between fields under `gap_N`;
-    building gives the same bytes back. Size: `layout.size`. Bytes past the end raise construct's
-    `TerminatedError`, too few its `StreamError`.
+    Parsing gives each word under its name and the bytes between them under `gap_N`; building gives
+    the same bytes back. Bytes past the end raise construct's `TerminatedError`, too few its
+    `StreamError`.
     """
     parts: list[Any] = []
     at = 0
-    for one in sorted(layout.fields, key=lambda one: one.offset):
+    for one in sorted(words, key=lambda word: word.offset):
         if one.offset > at:
             parts.append(f"gap_{at}" / construct.Bytes(one.offset - at))
-        parts.append(
-            one.name
-            / construct.BytesInteger(
-                one.size, signed=layout.is_signed(one), swapped=one.order == "little"
-            )
-        )
-        at = one.end
-    if layout.size > at:
-        parts.append(f"gap_{at}" / construct.Bytes(layout.size - at))
+        number = construct.BytesInteger(one.size, signed=one.signed, swapped=one.little)
+        parts.append(one.name / number)
+        at = one.offset + one.size
+    if size > at:
+        parts.append(f"gap_{at}" / construct.Bytes(size - at))
     return construct.Struct(*parts, construct.Terminated)

@@ -156,10 +156,18 @@ class Layout:
         """Whether a field's word reads as a signed number; only a stamp can."""
         return one.part == "stamp" and self.stamp is not None and self.stamp.signed
 
-    def _unpack_by_engine(self, raw: bytes) -> tuple[int, ...]:
-        from rtcsave.layouts.engine import construct_of
+    def construct(self) -> Any:
+        """The construct object built from the table: the general engine, loaded when asked for."""
+        from rtcsave.layouts.engine import Word, struct_of
 
-        words = construct_of(self).parse(raw)
+        words = tuple(
+            Word(one.name, one.offset, one.size, self.is_signed(one), one.order == "little")
+            for one in self.fields
+        )
+        return struct_of(self.size, words)
+
+    def _unpack_by_engine(self, raw: bytes) -> tuple[int, ...]:
+        words = self.construct().parse(raw)
         return tuple(words[one.name] for one in self.fields)
 
     def words(self, raw: bytes) -> tuple[int, ...]:

@@ -90,15 +90,12 @@ def sync_folder(folder: str) -> None:
     Windows opens no folders, and some network disks refuse to sync one: the file itself is synced
     by then, so what remains is the system's own care.
     """
-    try:
+    with contextlib.suppress(OSError):
         descriptor = os.open(folder, os.O_RDONLY | getattr(os, "O_DIRECTORY", 0))
-    except OSError:
-        return
-    try:
-        with contextlib.suppress(OSError):
+        try:
             os.fsync(descriptor)
-    finally:
-        os.close(descriptor)
+        finally:
+            os.close(descriptor)
 
 
 def keep_mode(path: str, like: os.stat_result) -> None:
@@ -108,6 +105,25 @@ def keep_mode(path: str, like: os.stat_result) -> None:
             os.chown(path, like.st_uid, like.st_gid)
     with contextlib.suppress(OSError, NotImplementedError):  # disks without modes
         os.chmod(path, stat.S_IMODE(like.st_mode))
+
+
+def move_new(source: str, target: str) -> None:
+    """Give a file a name that is free; `FileExistsError` if it is not, and nothing is changed.
+
+    A second name for the same file is made in one step where the disk knows such, and the first
+    one is left for its owner to remove; on others (memory cards) the file is renamed after a look.
+    """
+    if sys.platform == "win32":
+        os.rename(source, target)  # refuses a name that is taken
+        return
+    try:
+        os.link(source, target)
+    except FileExistsError:
+        raise
+    except OSError:
+        if os.path.lexists(target):
+            raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), target) from None
+        os.rename(source, target)
 
 
 def replace(source: str, target: str) -> None:

@@ -12,7 +12,14 @@ from typing import Final
 from rtcsave.errors import ChangedUnderneath, RtcSaveError, WorldFailed, WouldOverwrite
 from rtcsave.savefile import Origin, SaveFile, dumps
 from rtcsave.storage.reading import digest_of, path_text, read_bytes, refuse_irregular
-from rtcsave.storage.system import keep_mode, replace, sync_file, sync_folder, world_failed
+from rtcsave.storage.system import (
+    keep_mode,
+    move_new,
+    replace,
+    sync_file,
+    sync_folder,
+    world_failed,
+)
 from rtcsave.when import compact_utc, present_s
 
 _NOT_WRITTEN: Final = "the file cannot be written"
@@ -152,96 +159,83 @@ def _put(
 ) -> None:
     """Put bytes in the place of a file that holds `present` (None: there is none) in one step."""
     folder, name = os.path.split(target)
-    with _temporary(folder, name, 0o666 if present is None else 0o600) as temporary:
-        with _writing(target):
-            _fill(temporary, data)
-            if present is not None:
-                keep_mode(temporary, present.status)
-            if times_ns is not None:
-                os.utime(temporary, ns=times_ns)
-        _compare_once_more(target, present)
-        with _writing(target):
+    with _saying(_NOT_WRITTEN, target), _temporary(folder, name, data, present) as temporary:
+        if times_ns is not None:
+            os.utime(temporary, ns=times_ns)
+        if present is None:
+            try:
+                move_new(temporary, target)
+            except FileExistsError:
+                raise _changed(target, "a file that was not there") from None
+        else:
+            if not _holds(target, present.data):
+                raise _changed(target, "other bytes")
             replace(temporary, target)
     sync_folder(folder)
 
 
-def _compare_once_more(target: str, present: Present | None) -> None:
-    if present is None:
-        if os.path.lexists(target):
-            raise _changed(target, "a file that was not there")
-    elif not _holds(target, present.data):
-        raise _changed(target, "other bytes")
-
-
 @contextlib.contextmanager
-def _writing(path: str) -> Iterator[None]:
+def _saying(doing: str, path: str, remedy: str = "") -> Iterator[None]:
+    """Dress what the system will not do as an error of ours."""
     try:
         yield
-    except WorldFailed:
+    except RtcSaveError:
         raise
     except OSError as error:
-        raise world_failed(error, _NOT_WRITTEN, path) from error
+        raise world_failed(error, doing, path, remedy) from error
 
 
 @contextlib.contextmanager
-def _temporary(folder: str, name: str, mode: int) -> Iterator[str]:
-    """A new file beside the target, gone afterwards whatever happens."""
+def _temporary(folder: str, name: str, data: bytes, like: Present | None) -> Iterator[str]:
+    """A new file with these bytes beside the target, synced; gone afterwards whatever happens."""
     temporary = os.path.join(folder, f".{name[:40]}.{secrets.token_hex(4)}.tmp")
-    with _writing(os.path.join(folder, name)):
-        os.close(os.open(temporary, _NEW_FILE, mode))
     try:
+        descriptor = os.open(temporary, _NEW_FILE, 0o666 if like is None else 0o600)
+        try:
+            _fill(descriptor, data)
+        finally:
+            os.close(descriptor)
+        if like is not None:
+            keep_mode(temporary, like.status)
         yield temporary
     finally:
         with contextlib.suppress(OSError):
             os.unlink(temporary)
 
 
-def _fill(path: str, data: bytes) -> None:
-    with open(path, "r+b", buffering=0) as stream:
-        rest = memoryview(data)
-        while rest:
-            rest = rest[stream.write(rest) :]
-        sync_file(stream.fileno())
+def _fill(descriptor: int, data: bytes) -> None:
+    rest = memoryview(data)
+    while rest:
+        rest = rest[os.write(descriptor, rest) :]
+    sync_file(descriptor)
 
 
 def _make_backup(target: str, present: Present, kind: str) -> str:
     """Copy what is about to be replaced beside it: NAME.20260310T141500Z.bak, mode and times too.
 
-    A name that is taken gets a number behind it; none is ever overwritten.
+    A name that is taken gets a number behind it; none is ever overwritten. Only a whole backup
+    ever bears such a name.
     """
     instant = compact_utc(present_s())
-    number = 1
+    folder, name = os.path.split(target)
     status = present.status
-    with _backing_up(target):
+    with (
+        _saying(
+            "no backup can be made beside the file",
+            target,
+            remedy="nothing was changed; make room, or write elsewhere with -o",
+        ),
+        _temporary(folder, name, present.data, present) as temporary,
+    ):
+        os.utime(temporary, ns=(status.st_atime_ns, status.st_mtime_ns))
+        number = 1
         while True:
             counted = f"-{number}" if number > 1 else ""
             path = f"{target}.{instant}{counted}{kind}.bak"
             try:
-                descriptor = os.open(path, _NEW_FILE, 0o600)
+                move_new(temporary, path)
                 break
             except FileExistsError:
                 number += 1
-        os.close(descriptor)
-        try:
-            _fill(path, present.data)
-            keep_mode(path, status)
-            os.utime(path, ns=(status.st_atime_ns, status.st_mtime_ns))
-            sync_folder(os.path.dirname(path))
-        except BaseException:
-            with contextlib.suppress(OSError):
-                os.unlink(path)
-            raise
+    sync_folder(folder)
     return path
-
-
-@contextlib.contextmanager
-def _backing_up(path: str) -> Iterator[None]:
-    try:
-        yield
-    except OSError as error:
-        raise world_failed(
-            error,
-            "no backup can be made beside the file",
-            path,
-            remedy="nothing was changed; make room or write elsewhere with -o",
-        ) from error

@@ -1,0 +1,184 @@
+"""Saves: every bit survives, memory is never touched, only the library's own errors come out."""
+
+from __future__ import annotations
+
+from hypothesis import example, given
+from hypothesis import strategies as st
+from known import HEALTHY48, MEMORY_SIZES, NOW
+
+import rtcsave
+from rtcsave.clocks import CounterClock
+from rtcsave.layouts.builtin import BUILT_IN
+
+SIZES = {layout.name: layout.size for layout in BUILT_IN}
+# Most of a memory image is the same byte: hypothesis need not choose 128 KiB one by one.
+images = st.sampled_from((0, *MEMORY_SIZES)).flatmap(
+    lambda size: st.binary(min_size=min(size, 64), max_size=min(size, 64)).map(
+        lambda head: head.ljust(size, b"\x5a")
+    )
+)
+
+
+@given(data=st.binary(max_size=600))
+@example(data=b"")
+@example(data=bytes(48))
+@example(data=bytes(44))
+def test_any_bytes_give_a_save_or_an_error_of_ours(data: bytes) -> None:
+    try:
+        save = rtcsave.loads(data, now=NOW)
+    except rtcsave.RtcSaveError as error:
+        assert str(error)
+    else:
+        assert rtcsave.dumps(save) == data
+    seen = rtcsave.examine(data, now=NOW)
+    assert seen.data == data
+    assert (seen.save is None) == (seen.refusal is not None)
+
+
+@given(memory=images, words=st.lists(st.integers(0, 2**32 - 1), min_size=12, max_size=12))
+def test_any_block_survives_under_its_named_layout(memory: bytes, words: list[int]) -> None:
+    tail = b"".join(word.to_bytes(4, "little") for word in words)
+    for layout in BUILT_IN:
+        if layout.alone:
+            continue
+        data = memory + tail[: layout.size]
+        save = rtcsave.loads(data, layout=layout.name)
+        assert rtcsave.dumps(save) == data
+        assert save.memory == memory
+        for view in (save.block.running, save.block.latched):  # type: ignore[union-attr]
+            assert isinstance(view, CounterClock)
+        rtcsave.check(save, NOW)
+
+
+registers = st.tuples(
+    st.integers(0, 63), st.integers(0, 63), st.integers(0, 31), st.integers(0, 255),
+    st.sampled_from((0x00, 0x01, 0x40, 0x41, 0x80, 0x81, 0xC0, 0xC1)),
+)  # fmt: skip
+
+
+@st.composite
+def blocks(draw: st.DrawFn) -> tuple[str, bytes]:
+    """A clock block with legal registers in any layout with words, with any stamp."""
+    name = draw(st.sampled_from(("block48", "block44", "block48-be", "block44-be")))
+    order = "big" if name.endswith("-be") else "little"
+    words = (*draw(registers), *draw(registers))
+    stamp_bytes = SIZES[name] - 40
+    stamp = draw(
+        st.one_of(
+            st.integers(0, 2 ** (8 * stamp_bytes) - 1),
+            st.integers(788_918_400, 2_000_000_000),
+            st.just(0),
+        )
+    )
+    body = b"".join(word.to_bytes(4, order) for word in words)  # type: ignore[arg-type]
+    return name, body + stamp.to_bytes(stamp_bytes, order)  # type: ignore[arg-type]
+
+
+@given(memory=images, block=blocks())
+def test_a_legal_block_is_found_in_its_own_order(memory: bytes, block: tuple[str, bytes]) -> None:
+    name, raw = block
+    if not any(raw[:40]):
+        return  # all words zero: both orders read alike, and the stamp decides
+    save = rtcsave.loads(memory + raw, now=NOW)
+    assert save.block is not None
+    assert (save.block.layout.name, save.block.raw, save.memory) == (name, raw, memory)
+
+
+@given(block=blocks(), seconds=st.integers(0, 10**9))
+def test_counting_on_touches_running_words_and_stamp_only(
+    block: tuple[str, bytes], seconds: int
+) -> None:
+    name, raw = block
+    memory = bytes(range(256))
+    save = rtcsave.loads(memory + raw, layout=name)
+    try:
+        after = save.advance_by(seconds)
+    except rtcsave.DoesNotFit:
+        return  # the stamp has no room for the later instant
+    data = rtcsave.dumps(after)
+    assert data[:256] == memory
+    assert data[256 + 20 : 256 + 40] == raw[20:40]
+    assert after.block is not None
+    assert after.block.running == save.block.running.advance(seconds)  # type: ignore[union-attr]
+
+
+@given(block=blocks(), a=st.integers(0, 10**8), b=st.integers(0, 10**8))
+def test_counting_on_twice_is_counting_on_once(block: tuple[str, bytes], a: int, b: int) -> None:
+    name, raw = block
+    save = rtcsave.loads(raw, layout=name).with_stamp(1_000_000_000)
+    assert save.advance_to(1_000_000_000 + a).advance_to(
+        1_000_000_000 + a + b
+    ) == save.advance_to(1_000_000_000 + a + b)
+
+
+@given(
+    raw=st.binary(min_size=48, max_size=48),
+    past_range=st.sampled_from(("as-time", "zero")),
+    saved_at=st.sampled_from((None, NOW - 1000)),
+)
+@example(raw=HEALTHY48, past_range="as-time", saved_at=None)
+def test_repair_is_idempotent_and_leaves_memory_alone(
+    raw: bytes, past_range: str, saved_at: int | None
+) -> None:
+    memory = bytes(range(256)) * 2
+    save = rtcsave.loads(memory + raw, layout="block48")
+    plan = rtcsave.plan_repair(save, NOW, saved_at=saved_at, past_range=past_range)
+    mended = plan.apply()
+    assert mended.memory == memory
+    assert all(change.offset >= len(memory) for step in plan.steps for change in step.changes)
+    again = rtcsave.plan_repair(mended, NOW, saved_at=saved_at, past_range=past_range)
+    assert again.steps == ()
+    assert again.apply() == mended
+
+
+@given(raw=st.binary(min_size=48, max_size=48))
+def test_the_bytes_that_a_plan_names_are_the_bytes_that_change(raw: bytes) -> None:
+    save = rtcsave.loads(raw, layout="block48")
+    plan = rtcsave.plan_repair(save, NOW)
+    data = bytearray(raw)
+    for step in plan.steps:
+        for change in step.changes:
+            end = change.offset + len(change.old)
+            assert bytes(data[change.offset : end]) == change.old
+            data[change.offset : end] = change.new
+    assert bytes(data) == rtcsave.dumps(plan.apply())
+
+
+@given(raw=st.binary(min_size=48, max_size=48), name=st.sampled_from(sorted(SIZES)))
+def test_fast_path_and_construct_read_the_same(raw: bytes, name: str) -> None:
+    layout = next(one for one in BUILT_IN if one.name == name)
+    held = raw[: layout.size]
+    engine = layout.construct()
+    parsed = engine.parse(held)
+    assert layout.struct_format is not None
+    assert layout.words(held) == tuple(parsed[one.name] for one in layout.fields)
+    assert engine.build(parsed) == held
+    for part in ("running", "latched"):
+        by_table = dict.fromkeys((one.name for one in CounterClock.FIELDS), 0)
+        for one in layout.part(part):  # type: ignore[arg-type]
+            for bits in one.bits:
+                by_table[bits.field] |= (parsed[one.name] >> bits.at & (1 << bits.width) - 1) << (
+                    bits.onto
+                )
+        seen = layout.clock_in(held, part)  # type: ignore[arg-type]
+        if seen is not None:
+            assert seen == CounterClock.from_values(by_table)
+
+
+@given(block=blocks(), target=st.sampled_from(("block48", "block44", "block48-be", "block44-be")))
+def test_converting_there_and_back_keeps_every_value(block: tuple[str, bytes], target: str) -> None:
+    name, raw = block
+    save = rtcsave.loads(raw, layout=name)
+    try:
+        there = save.with_layout(target)
+    except rtcsave.DoesNotFit:
+        stamp = save.block.stamp  # type: ignore[union-attr]
+        assert "44" in target
+        assert not 0 <= stamp < 2**32  # type: ignore[operator]
+        return
+    assert there.block.running == save.block.running  # type: ignore[union-attr]
+    assert there.block.latched == save.block.latched  # type: ignore[union-attr]
+    back = there.with_layout(name)
+    assert back.block.saved_at == save.block.saved_at  # type: ignore[union-attr]
+    if "44" not in target or "44" in name:
+        assert back == save

@@ -1,0 +1,178 @@
+"""The house: imports go to a lower rank only, and the package is light to import."""
+
+from __future__ import annotations
+
+import ast
+import pathlib
+import subprocess
+import sys
+
+import pytest
+
+import rtcsave
+
+PACKAGE = pathlib.Path(rtcsave.__file__).parent
+
+RANKS = {
+    "errors": 0,
+    "units": 0,
+    "when": 1,
+    "stamps": 1,
+    "clocks": 1,
+    "layouts": 2,
+    "savefile": 3,
+    "findings": 4,
+    "differences": 4,
+    "storage": 4,
+    "repair": 5,
+    "cli": 9,
+}
+ABOVE_ALL = {"__init__", "__main__"}
+
+
+def modules() -> dict[str, pathlib.Path]:
+    return {
+        ".".join(path.relative_to(PACKAGE).with_suffix("").parts): path
+        for path in sorted(PACKAGE.rglob("*.py"))
+    }
+
+
+def imports_of(path: pathlib.Path) -> set[str]:
+    """The modules of the package that a file imports, wherever in it, without the package's name."""
+    found: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{path}: relative import"
+            found.add(node.module or "")
+            found |= {f"{node.module}.{alias.name}" for alias in node.names}
+    return {name.removeprefix("rtcsave.") for name in found if name.startswith("rtcsave.")} | {
+        "" for name in found if name == "rtcsave"
+    }
+
+
+def room(module: str) -> str:
+    return module.partition(".")[0]
+
+
+@pytest.mark.parametrize("module", [m for m in modules() if m not in ABOVE_ALL])
+def test_imports_go_down(module: str) -> None:
+    here = room(module)
+    assert here in RANKS, f"{here} has no rank: say where it belongs"
+    for imported in imports_of(modules()[module]):
+        assert imported, f"{module} imports from rtcsave itself"
+        there = room(imported)
+        if there != here:
+            assert RANKS[there] < RANKS[here], f"{module} (rank {RANKS[here]}) imports {imported}"
+
+
+def test_no_cycles_inside_a_room() -> None:
+    known = modules()
+    edges = {
+        name: {
+            target
+            for target in imports_of(path)
+            if target in known and room(target) == room(name) and target != name
+        }
+        for name, path in known.items()
+    }
+    done: set[str] = set()
+
+    def visit(name: str, trail: tuple[str, ...]) -> None:
+        assert name not in trail, f"a cycle: {' -> '.join((*trail, name))}"
+        if name not in done:
+            for target in edges[name]:
+                visit(target, (*trail, name))
+            done.add(name)
+
+    for name in edges:
+        visit(name, ())
+
+
+def imports_outside(module: str) -> set[str]:
+    tree = ast.parse(modules()[module].read_text(encoding="utf-8"))
+    names: set[str] = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            names |= {alias.name.partition(".")[0] for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            names.add((node.module or "").partition(".")[0])
+    return names
+
+
+@pytest.mark.parametrize(
+    ("library", "homes"),
+    [("construct", {"layouts.engine"}), ("pendulum", {"when"}), ("rich", {"cli.console"})],
+)
+def test_each_library_has_one_importer(library: str, homes: set[str]) -> None:
+    assert {m for m in modules() if library in imports_outside(m)} == homes
+
+
+def test_only_the_command_prints() -> None:
+    for module, path in modules().items():
+        if room(module) != "cli":
+            calls = [
+                node
+                for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+                if isinstance(node, ast.Call)
+                and isinstance(node.func, ast.Name)
+                and node.func.id == "print"
+            ]
+            assert not calls, f"{module} prints"
+
+
+def test_no_module_bears_the_name_of_a_public_function() -> None:
+    tops = {path.stem for path in PACKAGE.glob("*.py")} | {
+        path.name for path in PACKAGE.iterdir() if (path / "__init__.py").exists()
+    }
+    assert not tops & set(rtcsave.__all__)
+
+
+def test_every_public_name_is_there_and_said_to_type_checkers() -> None:
+    for name in rtcsave.__all__:
+        assert getattr(rtcsave, name) is not None
+    assert set(dir(rtcsave)) == set(rtcsave.__all__)
+    tree = ast.parse((PACKAGE / "__init__.py").read_text(encoding="utf-8"))
+    block = next(node for node in tree.body if isinstance(node, ast.If))
+    typed = {
+        alias.asname or alias.name
+        for node in block.body
+        if isinstance(node, ast.ImportFrom)
+        for alias in node.names
+    }
+    assert typed == set(rtcsave.__all__)
+    with pytest.raises(AttributeError, match="has no attribute 'nothing'"):
+        _ = rtcsave.nothing  # type: ignore[attr-defined]
+
+
+def fresh(code: str) -> set[str]:
+    """The modules loaded after some code ran in a process of its own."""
+    done = subprocess.run(
+        [sys.executable, "-c", f"{code}\nimport sys; print(*sys.modules)"],
+        capture_output=True,
+        text=True,
+        check=True,
+        cwd=PACKAGE.parent,
+    )
+    return set(done.stdout.split())
+
+
+def test_importing_the_package_loads_no_library() -> None:
+    assert not {"construct", "pendulum", "rich"} & fresh("import rtcsave")
+
+
+def test_reading_and_counting_on_a_built_in_layout_loads_no_library() -> None:
+    code = (
+        "import rtcsave; s = rtcsave.loads(bytes(range(1, 49)), layout='block48');"
+        "s.block.running, s.block.saved_at, s.advance_by(5), rtcsave.check(s)"
+    )
+    loaded = fresh(code)
+    assert "rtcsave.findings" in loaded
+    assert not {"construct", "pendulum", "rich"} & loaded
+
+
+def test_showing_as_json_loads_no_library() -> None:
+    save = PACKAGE.parent / "examples" / "saves" / "healthy.sav"
+    code = f"from rtcsave.cli.main import main; assert main(['show', {str(save)!r}, '--json']) == 0"
+    assert not {"construct", "pendulum", "rich"} & fresh(code)
