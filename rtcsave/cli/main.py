@@ -12,8 +12,9 @@ from typing import Final
 
 from rtcsave.cli.console import complain, ready_streams, silence_output
 from rtcsave.cli.parsing import Parser, add_common, join_signed, nearest
-from rtcsave.cli.session import DONE, WRONG_USAGE, Session, exit_code
+from rtcsave.cli.session import DONE, FAILED, WRONG_USAGE, Session, exit_code
 from rtcsave.errors import RtcSaveError
+from rtcsave.storage import world_failed
 from rtcsave.units import VERSION
 
 COMMANDS: Final = {
@@ -67,7 +68,8 @@ def _overview() -> str:
 def _not_a_command(word: str) -> int:
     if word.startswith("-"):
         hint = "; options stand behind the command, as in 'rtcsave show FILE --json'"
-        hint = nearest(word, ("--help", "--version")) or hint
+        if word not in ("--json", "--now", "--layout"):
+            hint = nearest(word, ("--help", "--version")) or hint
         complain(f"rtcsave: there is no option {word} before a command{hint}")
     elif os.path.lexists(word):
         complain(f"rtcsave: {word!r} is a file, not a command; did you mean: rtcsave show {word}")
@@ -120,6 +122,10 @@ def main(words: Sequence[str] | None = None) -> int:
     except BrokenPipeError:
         silence_output()
         return DONE
+    except OSError as error:  # standard output itself: files have errors of their own
+        silence_output()
+        complain(f"rtcsave: {world_failed(error, 'the output cannot be written', '').what}")
+        return FAILED
     except KeyboardInterrupt:
         return _INTERRUPTED
 

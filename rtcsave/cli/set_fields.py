@@ -71,7 +71,7 @@ def run(session: Session) -> int:
             sheet.add(
                 "mind",
                 "the stamp stays: a program that counts on from it adds the time since "
-                f"{rfc3339(after.clock_block.saved_unix_s)}; say --stamp now too if this is the time now",
+                f"{rfc3339(after.clock_block.saved_unix_s)}; if this is the time now, add --stamp now",
                 "warning",
             )
         told = {

@@ -122,8 +122,8 @@ STAMP_FAULTS = (
         code="stamp-other-epoch",
         severity="error",
         title="the stamp counts another unit or from another zero",
-        remedy="'repair --also stamp-other-epoch' takes the reading where there is one; where there "
-        "are several, say which by --saved-at INSTANT beside it",
+        remedy="'repair --also stamp-other-epoch' takes the reading where there is one; where "
+        "there are several, say which by --saved-at INSTANT beside it",
         see=_seen("stamp-other-epoch", "the stamp counts in another way", _A_DATE),
         mend=_read_otherwise,
     ),

@@ -2,6 +2,7 @@
 
 from rtcsave.storage.backups import Backup, backups, choose, restore
 from rtcsave.storage.reading import load, read, read_text
+from rtcsave.storage.system import world_failed
 from rtcsave.storage.writing import Written, dump, look_before, write
 
 __all__ = [
@@ -15,5 +16,6 @@ __all__ = [
     "read",
     "read_text",
     "restore",
+    "world_failed",
     "write",
 ]

@@ -1,4 +1,4 @@
-"""The system fails, at every call in turn: the save is all old or all new, and nothing is left over.
+"""The system fails, at every call in turn: the save is all old or all new, nothing is left over.
 
 The approach is that of SQLite's I/O error tests ("How SQLite Is Tested", section 3.2): fail the
 Nth call for every N, then look.
@@ -20,7 +20,8 @@ from rtcsave.storage import system
 
 OLD = memory() + HEALTHY48
 CALLS = (
-    "open", "close", "stat", "fstat", "write", "fsync", "link", "replace", "utime", "chmod", "unlink",
+    "open", "close", "stat", "fstat", "write", "fsync", "link", "replace", "utime", "chmod",
+    "unlink",
 )  # fmt: skip
 
 
@@ -47,11 +48,11 @@ class Failing:
         return guarded
 
 
-@pytest.fixture()
+@pytest.fixture
 def path(tmp_path: pathlib.Path) -> Iterator[pathlib.Path]:
     held = tmp_path / "ferry.sav"
     held.write_bytes(OLD)
-    yield held
+    return held
 
 
 @pytest.fixture(autouse=True)
@@ -130,7 +131,9 @@ class Held(PermissionError):
     winerror = 32
 
 
-def test_a_file_held_open_is_tried_again(path: pathlib.Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_file_held_open_is_tried_again(
+    path: pathlib.Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     tries = []
     real = os.replace
 

@@ -22,7 +22,7 @@ spans = st.one_of(st.integers(0, 10_000), st.integers(0, 10**15))
 
 
 def tick(registers: list[int]) -> None:
-    """One second, register by register, as the chip does it (hardware measurements, public domain)."""
+    """One second as the chip counts it (hardware measurements, public domain)."""
     second, minute, hour, low, high = registers
     if high & 0x40:
         return

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+
 from hypothesis import example, given
 from hypothesis import strategies as st
 from known import HEALTHY48, MEMORY_SIZES, NOW
@@ -24,12 +26,8 @@ images = st.sampled_from((0, *MEMORY_SIZES)).flatmap(
 @example(data=bytes(48))
 @example(data=bytes(44))
 def test_any_bytes_give_a_save_or_an_error_of_ours(data: bytes) -> None:
-    try:
-        save = rtcsave.loads(data, now=NOW)
-    except rtcsave.RtcSaveError as error:
-        assert str(error)
-    else:
-        assert rtcsave.dumps(save) == data
+    with contextlib.suppress(rtcsave.RtcSaveError):
+        assert rtcsave.dumps(rtcsave.loads(data, now=NOW)) == data
     seen = rtcsave.examine(data, now=NOW)
     assert seen.data == data
     assert (seen.save is None) == (seen.refusal is not None)
@@ -106,9 +104,9 @@ def test_counting_on_touches_running_words_and_stamp_only(
 def test_counting_on_twice_is_counting_on_once(block: tuple[str, bytes], a: int, b: int) -> None:
     name, raw = block
     save = rtcsave.loads(raw, layout=name).with_stamp(1_000_000_000)
-    assert save.advance_to(1_000_000_000 + a).advance_to(
+    assert save.advance_to(1_000_000_000 + a).advance_to(1_000_000_000 + a + b) == save.advance_to(
         1_000_000_000 + a + b
-    ) == save.advance_to(1_000_000_000 + a + b)
+    )
 
 
 @given(

@@ -73,7 +73,9 @@ def test_period_is_512_days() -> None:
     assert clock(0, 0, 0, 0).advance(44_236_800) == clock(0, 0, 0, 0, carry=True)
 
 
-@pytest.mark.parametrize("data", ["40 00 00 00 00", "00 40 00 00 00", "00 00 20 00 00", "00 00 00 00 02"])
+@pytest.mark.parametrize(
+    "data", ["40 00 00 00 00", "00 40 00 00 00", "00 00 20 00 00", "00 00 00 00 02"]
+)
 def test_a_bit_past_its_register_is_refused_unless_dropped(data: str) -> None:
     # HT: such bits always read back 0, so a caller who has one has something else in hand
     with pytest.raises(BadArgument, match="bits past the width of register"):

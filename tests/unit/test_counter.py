@@ -17,7 +17,7 @@ ZERO = CounterClock(seconds=0, minutes=0, hours=0, day_counter=0)
     ("field", "largest"), [("seconds", 63), ("minutes", 63), ("hours", 31), ("day_counter", 511)]
 )
 def test_a_field_holds_its_width_and_no_more(field: str, largest: int) -> None:
-    held: dict[str, Any] = dict(seconds=0, minutes=0, hours=0, day_counter=0)
+    held: dict[str, Any] = {"seconds": 0, "minutes": 0, "hours": 0, "day_counter": 0}
     assert getattr(CounterClock(**{**held, field: largest}), field) == largest
     for wrong in (largest + 1, -1):
         with pytest.raises(BadArgument, match=f"{field} does not fit its") as caught:
@@ -78,7 +78,10 @@ def test_a_clock_past_its_range_says_no_time_but_reads_as_one() -> None:
 
 def test_a_time_past_day_511_goes_over() -> None:
     held = CounterClock(seconds=0, minutes=0, hours=24, day_counter=511)
-    assert held.as_time() == (CounterClock(seconds=0, minutes=0, hours=0, day_counter=0, carry=True), 1)
+    assert held.as_time() == (
+        CounterClock(seconds=0, minutes=0, hours=0, day_counter=0, carry=True),
+        1,
+    )
 
 
 @pytest.mark.parametrize(

@@ -38,7 +38,7 @@ def modules() -> dict[str, pathlib.Path]:
 
 
 def imports_of(path: pathlib.Path) -> set[str]:
-    """The modules of the package that a file imports, wherever in it, without the package's name."""
+    """The modules of the package that a file imports, wherever in it, by their short names."""
     found: set[str] = set()
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.Import):

@@ -209,7 +209,10 @@ class TestLayouts:
     def test_an_absent_stamp_stays_absent(self) -> None:
         ones = loads(HEALTHY48[:40] + b"\xff" * 8)
         assert dumps(ones.with_layout("block44")) == HEALTHY48[:40] + b"\xff" * 4
-        assert dumps(ones.with_layout("block44").with_layout("block48")) == HEALTHY48[:40] + b"\xff" * 8
+        assert (
+            dumps(ones.with_layout("block44").with_layout("block48"))
+            == HEALTHY48[:40] + b"\xff" * 8
+        )
 
     def test_between_blocks_and_bare_registers(self) -> None:
         lone = loads(HEALTHY48)

@@ -31,7 +31,7 @@ WHOLE = memory() + HEALTHY48
 POSIX = os.name == "posix"
 
 
-@pytest.fixture()
+@pytest.fixture
 def wall_clock(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     """The instant that backups are named by; 2026-03-10T14:15:00Z until a test changes it."""
     held = [1_773_152_100]
@@ -39,7 +39,7 @@ def wall_clock(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     return held
 
 
-@pytest.fixture()
+@pytest.fixture
 def save_path(tmp_path: pathlib.Path, wall_clock: list[int]) -> pathlib.Path:
     folder = tmp_path / "Ferry Ledger — copié"  # blanks and accents, as people have them
     folder.mkdir()
@@ -149,9 +149,9 @@ class TestWriting:
         assert written.backup == str(backup)
         assert names(save_path) == [save_path.name, backup.name]
         assert backup.read_bytes() == WHOLE
-        assert save_path.read_bytes() == memory() + b"\x07\0\0\0\x29" + HEALTHY48[5:40] + bytes.fromhex(
-            "a027b06900000000"
-        )
+        assert save_path.read_bytes() == memory() + b"\x07\0\0\0\x29" + HEALTHY48[
+            5:40
+        ] + bytes.fromhex("a027b06900000000")
         assert backup.stat().st_mtime == 1_700_000_000
         if POSIX:
             assert stat.S_IMODE(save_path.stat().st_mode) == 0o640

@@ -1,0 +1,14 @@
+"""Read a save's clock in five lines.
+
+python examples/read_a_clock.py examples/saves/healthy.sav
+"""
+
+import sys
+
+import rtcsave
+
+save = rtcsave.load(sys.argv[1])
+block = save.clock_block
+print(f"{block.running.reading()} when it was saved, at {block.saved_at or 'an unknown instant'}")
+for finding in rtcsave.check(save):
+    print(f"{finding.severity}: {finding.message}")

@@ -1,0 +1,111 @@
+"""The examples run, and the example saves are what their script writes and what they claim."""
+
+from __future__ import annotations
+
+import hashlib
+import pathlib
+import subprocess
+import sys
+
+import pytest
+
+import rtcsave
+from rtcsave import examine
+
+EXAMPLES = pathlib.Path(__file__).parents[2] / "examples"
+SAVES = EXAMPLES / "saves"
+NOW = 1_790_856_000  # 2026-10-01T12:00:00Z
+
+CLAIMS = {
+    "healthy.sav": [],
+    "drifted.sav": [],
+    "halted.sav": ["register-halted"],
+    "overflowed.sav": ["register-carry"],
+    "past-range.sav": ["register-past-range"] * 2 + ["latched-past-range"] * 2,
+    "stray-bits.sav": ["register-stray-bits"] * 2,
+    "no-stamp.sav": ["stamp-absent"],
+    "future-stamp.sav": ["stamp-future"],
+    "millisecond-stamp.sav": ["stamp-milliseconds"],
+    "big-endian.sav": [],
+    "block-of-44.sav": [],
+    "no-block.sav": [],
+    "cut-short.sav": ["block-cut-short"],
+    "blank-memory.sav": ["memory-blank"],
+    "all-zero-block.sav": ["stamp-absent"],
+    "lone-block.clock": [],
+}
+
+
+@pytest.mark.parametrize("name", CLAIMS)
+def test_a_save_is_what_its_name_says(name: str) -> None:
+    seen = examine((SAVES / name).read_bytes(), now=NOW)
+    assert [one.code for one in seen.findings] == CLAIMS[name]
+
+
+def test_every_save_is_claimed() -> None:
+    names = {path.name for path in SAVES.iterdir() if path.suffix in (".sav", ".clock")}
+    assert names == set(CLAIMS)
+
+
+def run(*words: object, cwd: pathlib.Path | None = None) -> str:
+    done = subprocess.run(
+        [sys.executable, *map(str, words)],
+        capture_output=True,
+        encoding="utf-8",
+        check=True,
+        cwd=cwd,
+    )
+    return done.stdout
+
+
+def test_the_script_writes_the_saves_from_struct_alone(tmp_path: pathlib.Path) -> None:
+    script = tmp_path / "make_saves.py"
+    text = (SAVES / "make_saves.py").read_text(encoding="utf-8")
+    assert "rtcsave" not in text
+    script.write_text(text, encoding="utf-8")
+    run(script)
+    for name in CLAIMS:
+        assert (tmp_path / name).read_bytes() == (SAVES / name).read_bytes(), name
+
+
+def test_read_a_clock() -> None:
+    assert "212d13:40:07 when it was saved, at 2026-03-10 14:15:00+00:00" in run(
+        EXAMPLES / "read_a_clock.py", SAVES / "healthy.sav"
+    )
+
+
+def test_emulator_hooks() -> None:
+    out = run(EXAMPLES / "emulator_hooks.py")
+    resumed, flushed, beside = out.splitlines()
+    assert resumed.startswith("resumed at ")
+    assert flushed.startswith("flushed at ")
+    assert ".bak" in beside
+
+
+def test_mend_folder_leaves_the_originals() -> None:
+    before = {
+        path.name: hashlib.sha256(path.read_bytes()).digest()
+        for path in SAVES.iterdir()
+        if path.is_file()
+    }
+    out = run(EXAMPLES / "mend_folder.py", SAVES)
+    after = {
+        path.name: hashlib.sha256(path.read_bytes()).digest()
+        for path in SAVES.iterdir()
+        if path.is_file()
+    }
+    assert before == after
+    assert "cut-short.sav: left as it is" in out
+    assert "millisecond-stamp.sav: stamp-milliseconds; counted on to" in out
+
+
+def test_mend_folder_in_place(tmp_path: pathlib.Path) -> None:
+    for path in SAVES.glob("*.sav"):
+        (tmp_path / path.name).write_bytes(path.read_bytes())
+    run(EXAMPLES / "mend_folder.py", tmp_path, "--in-place")
+    for path in SAVES.glob("*.sav"):
+        copy = tmp_path / path.name
+        memory_bytes = len(path.read_bytes()) // 256 * 256
+        assert copy.read_bytes()[:memory_bytes] == path.read_bytes()[:memory_bytes]
+        for backup in rtcsave.backups(copy):
+            assert pathlib.Path(backup.path).read_bytes() == path.read_bytes()
