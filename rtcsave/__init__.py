@@ -34,11 +34,14 @@ if TYPE_CHECKING:
         WouldOverwrite,
     )
     from rtcsave.findings import Examination, Finding, check, examine
-    from rtcsave.layouts import Candidate, ClockBlock, Field, Layout
+    from rtcsave.layouts import ClockBlock, Field, Layout
+    from rtcsave.layouts.evidence import Candidate
     from rtcsave.repair import Need, RepairPlan, Step, plan_repair
     from rtcsave.savefile import Origin, SaveFile, dumps, loads
     from rtcsave.stamps import StampForm
-    from rtcsave.storage import Backup, Written, backups, dump, load, read, restore
+    from rtcsave.storage.backups import Backup, backups, restore
+    from rtcsave.storage.reading import load, read
+    from rtcsave.storage.writing import Written, dump
     from rtcsave.units import VERSION as __version__
 
 _ROOMS = {
@@ -47,11 +50,14 @@ _ROOMS = {
     "DoesNotFit EmptyFile FileFault NoClock NotAClockBlock NotARegularFile Refused RtcSaveError "
     "StampUnusable TooLarge UnknownLength WorldFailed WouldOverflow WouldOverwrite",
     "findings": "Examination Finding check examine",
-    "layouts": "Candidate ClockBlock Field Layout",
+    "layouts": "ClockBlock Field Layout",
+    "layouts.evidence": "Candidate",
     "repair": "Need RepairPlan Step plan_repair",
     "savefile": "Origin SaveFile dumps loads",
     "stamps": "StampForm",
-    "storage": "Backup Written backups dump load read restore",
+    "storage.backups": "Backup backups restore",
+    "storage.reading": "load read",
+    "storage.writing": "Written dump",
 }
 _ROOM_OF = {name: room for room, names in _ROOMS.items() for name in names.split()}
 

@@ -8,7 +8,7 @@ the Epoch").
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 from rtcsave.errors import DoesNotFit
 from rtcsave.units import DAY_S, HOUR_S
@@ -75,8 +75,7 @@ UNIX_64: Final = StampForm()
 UNIX_32: Final = StampForm(size=4, signed=False)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Reading:
+class Reading(NamedTuple):
     """Another way to read a raw stamp that gives a plausible instant."""
 
     code: str
@@ -84,8 +83,7 @@ class Reading:
     unix_s: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Judgement:
+class Judgement(NamedTuple):
     """What is wrong with a stamp: a finding's code, and the other readings that would be right."""
 
     code: str

@@ -81,12 +81,12 @@ def compact_utc(unix_s: int) -> str:
     return f"{utc_datetime(unix_s):%Y%m%dT%H%M%SZ}"
 
 
-_INSTANT: Final = re.compile(
+_INSTANT: Final = (
     r"(?P<date>\d{4}-\d{2}-\d{2})[Tt ]"
     r"(?P<hour>\d{2}):(?P<minute>\d{2})(?::(?P<second>\d{2})(?:[.,](?P<fraction>\d+))?)?"
     r" ?(?P<zone>[Zz]|UTC|[+-]\d{2}:\d{2})?"
 )
-_DATE_ONLY: Final = re.compile(r"\d{4}-\d{2}-\d{2}")
+_DATE_ONLY: Final = r"\d{4}-\d{2}-\d{2}"
 
 
 def parse_instant(text: str, now: int | None = None) -> int:
@@ -103,13 +103,13 @@ def parse_instant(text: str, now: int | None = None) -> int:
     if seconds:
         below = 1 if seconds[1].startswith("-") and (seconds[2] or "").strip("0") else 0
         return int(seconds[1]) - below
-    match = _INSTANT.fullmatch(held)
+    match = re.fullmatch(_INSTANT, held)
     if match is None:
         remedy = (
             "write it as 2026-03-10T14:15:00Z or 2026-03-10T15:15:00+01:00, now, "
             "or @ and Unix seconds"
         )
-        if _DATE_ONLY.fullmatch(held):
+        if re.fullmatch(_DATE_ONLY, held):
             remedy = f"give the time of day and the zone too, as in {held}T00:00:00Z"
         elif re.fullmatch(r"-?\d{6,}", held):
             remedy = f"write Unix seconds as @{held}"
@@ -139,11 +139,11 @@ def parse_instant(text: str, now: int | None = None) -> int:
     return whole + leap
 
 
-_ISO_DURATION: Final = re.compile(
+_ISO_DURATION: Final = (
     r"P(?=.)(?:(?P<w>\d+)W)?(?:(?P<d>\d+)D)?"
     r"(?:T(?=.)(?:(?P<h>\d+)H)?(?:(?P<m>\d+)M)?(?:(?P<s>\d+)S)?)?"
 )
-_SHORT_DURATION: Final = re.compile(
+_SHORT_DURATION: Final = (
     r"(?=.)(?:(?P<w>\d+)w)? ?(?:(?P<d>\d+)d)? ?(?:(?P<h>\d+)h)? ?"
     r"(?:(?P<m>\d+)m(?:in)?)? ?(?:(?P<s>\d+)s)?"
 )
@@ -162,8 +162,8 @@ def parse_duration(text: str) -> int:
     bare = held.lstrip("+-\N{MINUS SIGN}") if held[:1] in "+-\N{MINUS SIGN}" else held
     if len(held) - len(bare) > 1:
         bare = ""
-    match = _ISO_DURATION.fullmatch(bare.upper()) if bare[:1] in ("P", "p") else None
-    match = match or _SHORT_DURATION.fullmatch(bare.lower())
+    match = re.fullmatch(_ISO_DURATION, bare.upper()) if bare[:1] in ("P", "p") else None
+    match = match or re.fullmatch(_SHORT_DURATION, bare.lower())
     if match is None or not any(match.groupdict().values()):
         remedy = "write it as 90m, 3d4h, PT90M or P3DT4H, in whole numbers"
         if re.fullmatch(r"\d+", bare):
@@ -174,12 +174,12 @@ def parse_duration(text: str) -> int:
     return sign * sum(int(match[unit] or 0) * seconds for unit, seconds in _UNITS)
 
 
-_READING: Final = re.compile(r"(?P<day>\d{1,4})[dD] ?(?P<h>\d{1,2}):(?P<m>\d{2}):(?P<s>\d{2})")
+_READING: Final = r"(?P<day>\d{1,4})[dD] ?(?P<h>\d{1,2}):(?P<m>\d{2}):(?P<s>\d{2})"
 
 
 def parse_reading(text: str) -> tuple[int, int, int, int]:
     """A clock's reading that a person typed, `12d03:04:05`, as day, hour, minute and second."""
-    match = _READING.fullmatch(text.strip())
+    match = re.fullmatch(_READING, text.strip())
     if match is None:
         raise BadArgument(
             "this is not a clock's reading",

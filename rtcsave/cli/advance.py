@@ -56,7 +56,7 @@ def run(session: Session) -> int:
     def work(path: str) -> int:
         save = session.load(path)
         before = save.clock_block.running
-        sheet = Sheet(title=f"{path}: {what_it_is(save)}")
+        sheet = Sheet(f"{path}: {what_it_is(save)}")
         if by_s is not None:
             after, elapsed_s = save.advance_by(by_s), by_s
             sheet.add("counted on", say_span(by_s))

@@ -43,7 +43,7 @@ def run(session: Session) -> int:
             raise seen.refusal
         told = save_json(path, seen.save, session.now_s, seen.findings)
         what = f"{len(data):,} bytes" if seen.save is None else what_it_is(seen.save)
-        sheet = Sheet(title=f"{path}: {what}")
+        sheet = Sheet(f"{path}: {what}")
         add_finding_lines(sheet, seen.findings, remedies=True)
         if seen.refusal is not None:
             sheet.add("not a save", str(seen.refusal), "error")

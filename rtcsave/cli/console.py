@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import json
 import os
 import sys
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
 from typing import Any, TextIO
 
 _STYLES = {
@@ -20,12 +18,12 @@ _STYLES = {
 }
 
 
-@dataclass(slots=True, kw_only=True)
 class Sheet:
     """A titled list of labelled lines: what one file has to say."""
 
-    title: str
-    rows: list[tuple[str, str, str]] = field(default_factory=list)
+    def __init__(self, title: str) -> None:
+        self.title = title
+        self.rows: list[tuple[str, str, str]] = []
 
     def add(self, label: str, text: str, tone: str = "") -> None:
         """Add a line; an empty label continues the one above."""
@@ -52,6 +50,8 @@ class Console:
     def object(self, value: Mapping[str, Any]) -> None:
         """Print one JSON object on a line of its own, if JSON was asked for."""
         if self.as_json:
+            import json
+
             print(json.dumps(value), file=self._out)
 
     def sheet(self, sheet: Sheet) -> None:

@@ -53,7 +53,7 @@ def run(session: Session) -> int:
             after = save.without_block()
         else:
             after = save.with_layout(target, drop_stamp=args.drop_stamp)
-        sheet = Sheet(title=f"{path}: {what_it_is(save)}")
+        sheet = Sheet(f"{path}: {what_it_is(save)}")
         sheet.add("becomes", what_it_is(after))
         for one in save_changes(save, after):
             sheet.add(one.field, f"{one.old} -> {one.new}")

@@ -14,7 +14,7 @@ from rtcsave.cli.console import complain, ready_streams, silence_output
 from rtcsave.cli.parsing import Parser, add_common, join_signed, nearest
 from rtcsave.cli.session import DONE, FAILED, WRONG_USAGE, Session, exit_code
 from rtcsave.errors import RtcSaveError
-from rtcsave.storage import world_failed
+from rtcsave.storage.system import world_failed
 from rtcsave.units import VERSION
 
 COMMANDS: Final = {

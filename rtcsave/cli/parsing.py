@@ -3,30 +3,39 @@
 from __future__ import annotations
 
 import argparse
+import os
 import re
 from collections.abc import Callable, Iterable, Sequence
-from difflib import get_close_matches
 from typing import Any, NoReturn
 
 from rtcsave.errors import RtcSaveError
 
 _SIGNED_OPTIONS = frozenset({"--by", "--rate-ppm"})
-_NEGATIVE = re.compile(r"-[0-9Pp.]")
+_NEGATIVE = r"-[0-9Pp.]"
 
 
 def nearest(word: str, known: Iterable[str]) -> str:
     """`; did you mean X?` for the nearest known word, or nothing."""
+    from difflib import get_close_matches
+
     near = get_close_matches(word, list(known), n=1, cutoff=0.6)
     return f"; did you mean {near[0]}?" if near else ""
+
+
+def _formatter(prog: str) -> argparse.HelpFormatter:
+    """Help as wide as the terminal, 100 characters at most, its examples left as they are."""
+    try:
+        columns = int(os.environ.get("COLUMNS", "")) or os.get_terminal_size().columns
+    except (ValueError, OSError):
+        columns = 80
+    return argparse.RawDescriptionHelpFormatter(prog, width=max(40, min(columns, 100)) - 2)
 
 
 class Parser(argparse.ArgumentParser):
     """A parser whose complaints name the nearest option, and whose help keeps its examples."""
 
     def __init__(self, **settings: Any) -> None:
-        super().__init__(
-            formatter_class=argparse.RawDescriptionHelpFormatter, allow_abbrev=False, **settings
-        )
+        super().__init__(formatter_class=_formatter, allow_abbrev=False, **settings)
 
     def parse_args(  # type: ignore[override]  # the base's overloads are for other namespaces
         self, args: Sequence[str] | None = None, namespace: argparse.Namespace | None = None
@@ -87,7 +96,7 @@ def join_signed(words: Sequence[str]) -> list[str]:
             value = next(rest, None)
             if value is None:
                 joined.append(word)
-            elif _NEGATIVE.match(value):
+            elif re.match(_NEGATIVE, value):
                 joined.append(f"{word}={value}")
             else:
                 joined += [word, value]

@@ -73,7 +73,7 @@ def run(session: Session) -> int:
         steps = plan.chosen(**chosen)
         mended = plan.apply(**chosen)
         left = check(mended, session.now_s)
-        sheet = Sheet(title=f"{path}: {_count(len(steps), 'step')}")
+        sheet = Sheet(f"{path}: {_count(len(steps), 'step')}")
         _add_steps(sheet, steps)
         taken = {step.code for step in steps}
         offered = [step for step in plan.offered if step.code not in taken]

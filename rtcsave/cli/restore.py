@@ -10,7 +10,9 @@ from rtcsave.cli.session import DONE, STREAM, Session
 from rtcsave.cli.writing import add_change_lines, finish_bytes, refuse_contradictions
 from rtcsave.differences import byte_changes
 from rtcsave.errors import BadArgument
-from rtcsave.storage import Backup, backups, choose, look_before, read, restore
+from rtcsave.storage.backups import Backup, backups, choose, restore
+from rtcsave.storage.reading import read
+from rtcsave.storage.writing import look_before
 
 ABOUT = "put the newest backup back in place of the file"
 EXAMPLES = """\
@@ -61,7 +63,7 @@ def _work(session: Session, path: str) -> int:
             session.console.line(f"{path}: no backups beside it")
         return DONE
     chosen = choose(path, args.pick)
-    sheet = Sheet(title=f"{path}: restore {chosen.name}")
+    sheet = Sheet(f"{path}: restore {chosen.name}")
     told = {"path": path, "restored": chosen.path}
     data, _ = read(chosen.path)
     if args.output is not None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import glob
 import os
 import sys
 from collections.abc import Callable, Iterable
@@ -14,11 +13,12 @@ from rtcsave.cli.console import Console, complain
 from rtcsave.errors import BadArgument, Refused, RtcSaveError, TooLarge, WorldFailed
 from rtcsave.layouts import Layout, layout_named
 from rtcsave.savefile import Origin, SaveFile, loads
-from rtcsave.storage import read
+from rtcsave.storage.reading import read
 from rtcsave.units import LARGEST_FILE_BYTES
 from rtcsave.when import now_or, parse_instant, unix_seconds
 
 STREAM: Final = "-"
+_MAGIC: Final = frozenset("*?[")
 
 DONE: Final = 0
 FOUND: Final = 1
@@ -38,9 +38,11 @@ def expand(paths: Iterable[str]) -> list[str]:
     """The paths, patterns replaced by what they match; a name that exists is no pattern."""
     found: list[str] = []
     for path in paths:
-        if path == STREAM or os.path.lexists(path) or not glob.has_magic(path):
+        if path == STREAM or os.path.lexists(path) or not _MAGIC & set(path):
             found.append(path)
         else:
+            import glob
+
             found.extend(sorted(glob.glob(path, recursive=True)) or [path])
     return found
 

@@ -64,14 +64,14 @@ def run(session: Session) -> int:
             after = after.with_clock(save.clock_block.running.with_values(**fields))
         if args.stamp is not None:
             after = after.with_stamp(stamp)
-        sheet = Sheet(title=f"{path}: {what_it_is(save)}")
+        sheet = Sheet(f"{path}: {what_it_is(save)}")
         for one in save_changes(save, after):
             sheet.add(one.field, f"{one.old} -> {one.new}")
         if args.time is not None and args.stamp is None and after.clock_block.saved_at is not None:
             sheet.add(
                 "mind",
                 "the stamp stays: a program that counts on from it adds the time since "
-                f"{rfc3339(after.clock_block.saved_unix_s)}; if this is the time now, add --stamp now",
+                f"{rfc3339(after.clock_block.saved_unix_s)}; add --stamp now if it is the time now",
                 "warning",
             )
         told = {

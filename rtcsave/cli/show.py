@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import argparse
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from rtcsave.cli.console import Sheet
 from rtcsave.cli.session import DONE, Session
 from rtcsave.cli.words import add_clock_lines, add_finding_lines, save_json, what_it_is
 from rtcsave.findings import check
-from rtcsave.layouts import Candidate, candidates
 from rtcsave.savefile import dumps
 from rtcsave.when import check_zone
+
+if TYPE_CHECKING:
+    from rtcsave.layouts.evidence import Candidate
 
 ABOUT = "what the clock says, what it would say now, when it was stamped"
 EXAMPLES = """\
@@ -39,10 +41,12 @@ def run(session: Session) -> int:
         save = session.load(path)
         findings = check(save, session.now_s)
         told = save_json(path, save, session.now_s, findings)
-        sheet = Sheet(title=f"{path}: {what_it_is(save)}")
+        sheet = Sheet(f"{path}: {what_it_is(save)}")
         add_clock_lines(session.console, sheet, save, session.now_s, zone)
         add_finding_lines(sheet, findings, remedies=False)
         if session.args.explain:
+            from rtcsave.layouts.evidence import candidates
+
             found = candidates(dumps(save), now_s=session.now_s)
             add_evidence_lines(sheet, found)
             told["candidates"] = evidence_json(found)

@@ -11,7 +11,7 @@ from rtcsave.cli.session import STREAM, Session
 from rtcsave.differences import ByteChange, byte_changes
 from rtcsave.errors import BadArgument
 from rtcsave.savefile import Origin, SaveFile, dumps
-from rtcsave.storage import look_before, write
+from rtcsave.storage.writing import look_before, write
 
 _MOST_LINES = 64
 _MOST_BYTES = 16

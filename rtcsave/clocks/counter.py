@@ -74,13 +74,13 @@ class CounterClock(Clock):
         ClockField(name="carry", width=1),
     )
     REGISTERS: ClassVar[tuple[Register, ...]] = (
-        Register(name="seconds", index=0x08, bits=(Bits(field="seconds", width=6),)),
-        Register(name="minutes", index=0x09, bits=(Bits(field="minutes", width=6),)),
-        Register(name="hours", index=0x0A, bits=(Bits(field="hours", width=5),)),
-        Register(name="day_low", index=0x0B, bits=(Bits(field="day_counter", width=8),)),
+        Register(name="seconds", address=0x08, bits=(Bits(field="seconds", width=6),)),
+        Register(name="minutes", address=0x09, bits=(Bits(field="minutes", width=6),)),
+        Register(name="hours", address=0x0A, bits=(Bits(field="hours", width=5),)),
+        Register(name="day_low", address=0x0B, bits=(Bits(field="day_counter", width=8),)),
         Register(
             name="day_high",
-            index=0x0C,
+            address=0x0C,
             bits=(
                 Bits(field="day_counter", width=1, onto=8),
                 Bits(field="halt", width=1, at=6),

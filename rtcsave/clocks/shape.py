@@ -5,13 +5,12 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import ClassVar, Self
+from typing import ClassVar, NamedTuple, Self
 
 from rtcsave.errors import BadArgument
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ClockField:
+class ClockField(NamedTuple):
     """One field of a clock: its width in bits and, for a number, how many values are proper.
 
     `proper` is None for a flag (halt, carry): a flag has no range to leave.
@@ -48,12 +47,11 @@ class Bits:
         return ((1 << self.width) - 1) << self.at
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Register:
-    """One register of a clock: its index on the bus and what its bits mean."""
+class Register(NamedTuple):
+    """One register of a clock: its address on the bus and what its bits mean."""
 
     name: str
-    index: int
+    address: int
     bits: tuple[Bits, ...]
 
     @property

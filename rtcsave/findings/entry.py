@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 from rtcsave.clocks import Clock
 from rtcsave.layouts import ClockBlock
@@ -83,8 +83,7 @@ class Scene:
         return self.block_offset
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sighting:
+class Sighting(NamedTuple):
     """One place where a fault was seen."""
 
     message: str
@@ -102,8 +101,7 @@ def always(scene: Scene) -> bool:
     return True
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Fault:
+class Fault(NamedTuple):
     """One kind of fault: its code, severity and words, how it is seen and how it is mended.
 
     `see` yields where it is in a scene. `mend` returns the mended save, or None where it cannot

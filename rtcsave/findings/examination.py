@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from rtcsave.errors import BadArgument, FileFault
 from rtcsave.findings.block import BLOCK_FAULTS
@@ -13,9 +13,12 @@ from rtcsave.findings.entry import Fault, Finding, Scene
 from rtcsave.findings.memory import MEMORY_FAULTS
 from rtcsave.findings.registers import REGISTER_FAULTS
 from rtcsave.findings.stamp import STAMP_FAULTS
-from rtcsave.layouts import Candidate, Layout, candidates
+from rtcsave.layouts import Layout
 from rtcsave.savefile import Origin, SaveFile, dumps, loads
 from rtcsave.when import now_or
+
+if TYPE_CHECKING:
+    from rtcsave.layouts.evidence import Candidate
 
 FAULTS: Final[tuple[Fault, ...]] = (
     *MEMORY_FAULTS,
@@ -73,6 +76,8 @@ def examine(
 
     Only a wrong call does: `BadArgument` for what is not bytes, an unknown layout, a naive `now`.
     """
+    from rtcsave.layouts.evidence import candidates
+
     now_s = now_or(now)
     also = tuple(also_layouts)
     held = bytes(data) if isinstance(data, (bytes, bytearray, memoryview)) else data

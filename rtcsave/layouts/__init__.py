@@ -2,17 +2,15 @@
 
 from rtcsave.layouts.block import ClockBlock
 from rtcsave.layouts.builtin import BUILT_IN, layout_named
-from rtcsave.layouts.detection import Candidate, Place, candidates, place_given, place_of, why_not
+from rtcsave.layouts.detection import Place, place_given, place_of, why_not
 from rtcsave.layouts.table import Field, Layout
 
 __all__ = [
     "BUILT_IN",
-    "Candidate",
     "ClockBlock",
     "Field",
     "Layout",
     "Place",
-    "candidates",
     "layout_named",
     "place_given",
     "place_of",

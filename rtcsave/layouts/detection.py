@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
-from typing import Final
+from typing import Final, NamedTuple
 
 from rtcsave.errors import (
     AmbiguousLayout,
@@ -17,9 +16,9 @@ from rtcsave.errors import (
 from rtcsave.layouts.block import ClockBlock
 from rtcsave.layouts.builtin import BUILT_IN
 from rtcsave.layouts.table import Layout
-from rtcsave.stamps import is_absent, is_plausible
+from rtcsave.stamps import is_plausible
 from rtcsave.units import MEMORY_SIZES_BYTES
-from rtcsave.when import rfc3339
+from rtcsave.when import now_or
 
 ENOUGH_FIT: Final = 0.7
 """The share of words that must fit their registers before stray bits count as an oddity of a
@@ -28,24 +27,11 @@ block, and not as proof that there is none: seven of ten."""
 _CHOOSE: Final = "name the layout (layout=, --layout) if you know it"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Place:
+class Place(NamedTuple):
     """A place where a block of some layout would lie: behind so many bytes of memory."""
 
     memory_bytes: int
     layout: Layout
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Candidate:
-    """A layout that the length allows, with the evidence for and against it."""
-
-    layout: Layout
-    memory_bytes: int
-    fitting: int
-    words: int
-    evidence_for: tuple[str, ...]
-    evidence_against: tuple[str, ...]
 
 
 @lru_cache(maxsize=32)
@@ -91,11 +77,12 @@ def place_of(data: bytes, also: tuple[Layout, ...], now_s: int | None) -> Place 
 def _mostly_fits(data: bytes, place: Place) -> bool:
     if place.layout.alone:
         return False
-    fitting, words = _count_fitting(data, place)
+    fitting, words = count_fitting(data, place)
     return fitting >= ENOUGH_FIT * words
 
 
-def _count_fitting(data: bytes, place: Place) -> tuple[int, int]:
+def count_fitting(data: bytes, place: Place) -> tuple[int, int]:
+    """How many words of a clock fit their registers where a block would lie, of how many."""
     layout, raw = place.layout, data[place.memory_bytes :]
     clock_words = (*layout.part("running"), *layout.part("latched"))
     fitting = sum(1 for one in clock_words if not layout.word(raw, one) & ~one.mask)
@@ -104,8 +91,6 @@ def _count_fitting(data: bytes, place: Place) -> tuple[int, int]:
 
 def _decide(data: bytes, places: list[Place], now_s: int | None) -> Place:
     """Choose between layouts whose words all fit: by the stamp, else only if nothing differs."""
-    from rtcsave.when import now_or
-
     present = now_or(now_s)
     blocks = [ClockBlock(layout=one.layout, raw=data[one.memory_bytes :]) for one in places]
     plausible = [
@@ -173,8 +158,8 @@ def why_not(data: bytes, also: tuple[Layout, ...] = ()) -> RtcSaveError:
         )
     possible = places_by_length(also).get(length)
     if possible is not None:
-        best = max(possible, key=lambda one: _count_fitting(data, one)[0])
-        fitting, words = _count_fitting(data, best)
+        best = max(possible, key=lambda one: count_fitting(data, one)[0])
+        fitting, words = count_fitting(data, best)
         size, at = best.layout.size, best.memory_bytes
         behind = f"the {size} bytes behind the memory" if at else f"these {size} bytes"
         return NotAClockBlock(
@@ -226,55 +211,4 @@ def place_given(data: bytes, layout: Layout) -> Place:
         found=f"{len(data)} bytes",
         expected=expected,
         remedy=remedy,
-    )
-
-
-def candidates(
-    data: bytes, also: tuple[Layout, ...] = (), now_s: int | None = None
-) -> tuple[Candidate, ...]:
-    """Every layout that the length allows, best first, with what speaks for and against each."""
-    from rtcsave.when import now_or
-
-    present = now_or(now_s)
-    weighed = [_weigh(data, place, present) for place in places_by_length(also).get(len(data), ())]
-    return tuple(sorted(weighed, key=lambda one: (-one.fitting, len(one.evidence_against))))
-
-
-def _weigh(data: bytes, place: Place, now_s: int) -> Candidate:
-    layout = place.layout
-    block = ClockBlock(layout=layout, raw=data[place.memory_bytes :])
-    fitting, words = _count_fitting(data, place)
-    good: list[str] = []
-    bad: list[str] = []
-    where = f"{place.memory_bytes} bytes of memory and " if place.memory_bytes else ""
-    good.append(f"the length is {where}a block of {layout.size} bytes")
-    (good if fitting == words else bad).append(f"{fitting} of {words} words fit their registers")
-    if not any(block.raw):
-        bad.append("every byte is zero")
-    running, latched = block.running, block.latched
-    (good if running.in_range else bad).append(
-        f"the running time {running.reading()} is "
-        + ("in its proper range" if running.in_range else "past its proper range")
-    )
-    if layout.stamp is not None and block.stamp is not None:
-        said = rfc3339(block.saved_unix_s) or "no date"
-        if is_absent(block.stamp, layout.stamp):
-            bad.append("the stamp is absent")
-        elif is_plausible(block.stamp, layout.stamp, now_s):
-            good.append(f"the stamp reads {said}")
-        else:
-            bad.append(f"the stamp reads {said}, which is not plausible")
-    if latched is not None and latched.in_range and running.in_range:
-        behind = (running.to_seconds() - latched.to_seconds()) % running.period_s
-        if behind <= running.period_s // 64:
-            good.append("the latched time is shortly before the running time")
-        else:
-            bad.append("the latched time is far from the running time")
-    return Candidate(
-        layout=layout,
-        memory_bytes=place.memory_bytes,
-        fitting=fitting,
-        words=words,
-        evidence_for=tuple(good),
-        evidence_against=tuple(bad),
     )

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import os
-import secrets
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
@@ -188,7 +187,7 @@ def _saying(doing: str, path: str, remedy: str = "") -> Iterator[None]:
 @contextlib.contextmanager
 def _temporary(folder: str, name: str, data: bytes, like: Present | None) -> Iterator[str]:
     """A new file with these bytes beside the target, synced; gone afterwards whatever happens."""
-    temporary = os.path.join(folder, f".{name[:40]}.{secrets.token_hex(4)}.tmp")
+    temporary = os.path.join(folder, f".{name[:40]}.{os.urandom(4).hex()}.tmp")
     try:
         descriptor = os.open(temporary, _NEW_FILE, 0o666 if like is None else 0o600)
         try:

@@ -19,7 +19,7 @@ def test_registers_lie_as_documented() -> None:
     # PD: 08h seconds, 09h minutes, 0Ah hours, 0Bh day low, 0Ch bit 0 day bit 8, bit 6 halt, 7 carry
     held = clock(0x1A5, 23, 59, 58, halt=True, carry=True)
     assert held.registers() == bytes.fromhex("3a 3b 17 a5 c1")
-    assert [register.index for register in CounterClock.REGISTERS] == [8, 9, 10, 11, 12]
+    assert [register.address for register in CounterClock.REGISTERS] == [8, 9, 10, 11, 12]
 
 
 def test_masks() -> None:

@@ -25,7 +25,8 @@ from rtcsave import (
     read,
     restore,
 )
-from rtcsave.storage import read_text, writing
+from rtcsave.storage import writing
+from rtcsave.storage.reading import read_text
 
 WHOLE = memory() + HEALTHY48
 POSIX = os.name == "posix"

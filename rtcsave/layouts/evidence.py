@@ -1,0 +1,72 @@
+"""What speaks for and against each layout that the length of some bytes allows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from rtcsave.layouts.block import ClockBlock
+from rtcsave.layouts.detection import Place, count_fitting, places_by_length
+from rtcsave.layouts.table import Layout
+from rtcsave.stamps import is_absent, is_plausible
+from rtcsave.when import now_or, rfc3339
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Candidate:
+    """A layout that the length allows, with the evidence for and against it."""
+
+    layout: Layout
+    memory_bytes: int
+    fitting: int
+    words: int
+    evidence_for: tuple[str, ...]
+    evidence_against: tuple[str, ...]
+
+
+def candidates(
+    data: bytes, also: tuple[Layout, ...] = (), now_s: int | None = None
+) -> tuple[Candidate, ...]:
+    """Every layout that the length allows, best first, with what speaks for and against each."""
+    present = now_or(now_s)
+    weighed = [_weigh(data, place, present) for place in places_by_length(also).get(len(data), ())]
+    return tuple(sorted(weighed, key=lambda one: (-one.fitting, len(one.evidence_against))))
+
+
+def _weigh(data: bytes, place: Place, now_s: int) -> Candidate:
+    layout = place.layout
+    block = ClockBlock(layout=layout, raw=data[place.memory_bytes :])
+    fitting, words = count_fitting(data, place)
+    good: list[str] = []
+    bad: list[str] = []
+    where = f"{place.memory_bytes} bytes of memory and " if place.memory_bytes else ""
+    good.append(f"the length is {where}a block of {layout.size} bytes")
+    (good if fitting == words else bad).append(f"{fitting} of {words} words fit their registers")
+    if not any(block.raw):
+        bad.append("every byte is zero")
+    running, latched = block.running, block.latched
+    (good if running.in_range else bad).append(
+        f"the running time {running.reading()} is "
+        + ("in its proper range" if running.in_range else "past its proper range")
+    )
+    if layout.stamp is not None and block.stamp is not None:
+        said = rfc3339(block.saved_unix_s) or "no date"
+        if is_absent(block.stamp, layout.stamp):
+            bad.append("the stamp is absent")
+        elif is_plausible(block.stamp, layout.stamp, now_s):
+            good.append(f"the stamp reads {said}")
+        else:
+            bad.append(f"the stamp reads {said}, which is not plausible")
+    if latched is not None and latched.in_range and running.in_range:
+        behind = (running.to_seconds() - latched.to_seconds()) % running.period_s
+        if behind <= running.period_s // 64:
+            good.append("the latched time is shortly before the running time")
+        else:
+            bad.append("the latched time is far from the running time")
+    return Candidate(
+        layout=layout,
+        memory_bytes=place.memory_bytes,
+        fitting=fitting,
+        words=words,
+        evidence_for=tuple(good),
+        evidence_against=tuple(bad),
+    )

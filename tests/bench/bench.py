@@ -1,0 +1,122 @@
+"""Ratios that say whether the library is quick, all measured in one run. Run by hand:
+
+    python tests/bench/bench.py
+
+Each ratio compares two things measured in turn, round by round, and is the median of the rounds'
+ratios: machines are noisy, and differ.
+"""
+
+from __future__ import annotations
+
+import os
+import pathlib
+import statistics
+import struct
+import subprocess
+import sys
+import time
+import timeit
+from collections.abc import Callable
+
+import rtcsave
+from rtcsave.layouts import layout_named
+
+ROOT = pathlib.Path(__file__).parents[2]
+SAVE = ROOT / "examples" / "saves" / "healthy.sav"
+BLOCK = (ROOT / "examples" / "saves" / "lone-block.clock").read_bytes()
+
+
+Call = Callable[[], object]
+
+
+def ratio(ours: Call, theirs: Call, number: int) -> tuple[float, float]:
+    """The median of the rounds' ratios, and the median time of one call of ours in µs."""
+    ratios, times = [], []
+    for _ in range(15):
+        a = timeit.timeit(ours, number=number)
+        b = timeit.timeit(theirs, number=number)
+        ratios.append(a / b)
+        times.append(a / number * 1e6)
+    return statistics.median(ratios), statistics.median(times)
+
+
+def process_ratio(ours: list[str], theirs: list[str]) -> tuple[float, float]:
+    """The same for whole processes; the time is in ms.
+
+    Compiled modules are kept, as an installed package keeps them, and a first run is not counted.
+    """
+    environment = {k: v for k, v in os.environ.items() if k != "PYTHONDONTWRITEBYTECODE"}
+    ratios, times = [], []
+    subprocess.run(ours, check=True, stdout=subprocess.DEVNULL, cwd=ROOT, env=environment)
+    for _ in range(21):
+        spent = []
+        for words in (ours, theirs):
+            start = time.perf_counter()
+            subprocess.run(words, check=True, stdout=subprocess.DEVNULL, cwd=ROOT, env=environment)
+            spent.append(time.perf_counter() - start)
+        ratios.append(spent[0] / spent[1])
+        times.append(spent[0] * 1e3)
+    return statistics.median(ratios), statistics.median(times)
+
+
+def main() -> int:
+    """Print every ratio with what it should be."""
+    layout = layout_named("block48")
+    compiled = layout.construct().compile()
+    raw_struct = struct.Struct("<10Iq")
+    loads = rtcsave.loads
+    clock = loads(BLOCK).clock_block.running
+    save = rtcsave.load(SAVE)
+
+    rows: list[tuple[str, float, str, str]] = []
+
+    def row(what: str, found: tuple[float, float], aim: str, unit: str = "µs") -> None:
+        rows.append((what, found[0], aim, f"{found[1]:.2f} {unit}"))
+
+    row(
+        "loads and running clock / construct's compiled parser",
+        ratio(lambda: loads(BLOCK).clock_block.running, lambda: compiled.parse(BLOCK), 20_000),
+        "below 1",
+    )
+    row(
+        "loads and running clock / struct.unpack_from",
+        ratio(
+            lambda: loads(BLOCK).clock_block.running, lambda: raw_struct.unpack_from(BLOCK), 20_000
+        ),
+        "",
+    )
+    row(
+        "advance(10**15) / advance(1)",
+        ratio(lambda: clock.advance(10**15), lambda: clock.advance(1), 20_000),
+        "at most 1.5",
+    )
+    row(
+        "check of a healthy save / loads of it",
+        ratio(
+            lambda: rtcsave.check(save, 1_790_856_000), lambda: loads(rtcsave.dumps(save)), 5_000
+        ),
+        "",
+    )
+    nothing = [sys.executable, "-c", "pass"]
+    row(
+        "import rtcsave / python -c pass",
+        process_ratio([sys.executable, "-c", "import rtcsave"], nothing),
+        "at most 1.5",
+        "ms",
+    )
+    script = pathlib.Path(sys.executable).with_name("rtcsave")
+    command = [str(script)] if script.exists() else [sys.executable, "-m", "rtcsave"]
+    row(
+        "rtcsave show FILE --json / python -c pass",
+        process_ratio([*command, "show", str(SAVE), "--json"], nothing),
+        "at most 6",
+        "ms",
+    )
+    width = max(len(one[0]) for one in rows)
+    for what, found, aim, each in rows:
+        print(f"{what:<{width}}  {found:6.2f}  {aim:<12} {each} each")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
