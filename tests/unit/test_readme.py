@@ -1,0 +1,53 @@
+"""The README is true: its commands and findings are those there are, its code runs, its output is."""
+
+from __future__ import annotations
+
+import pathlib
+import re
+import shutil
+
+import pytest
+
+from rtcsave.cli.main import COMMANDS, main
+from rtcsave.findings import FAULTS
+
+ROOT = pathlib.Path(__file__).parents[2]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def test_every_command_and_every_finding_is_in_its_table() -> None:
+    assert set(re.findall(r"^\| `([a-z]+)(?: [^`]*)?` \|", README, re.M)) >= set(COMMANDS)
+    told = set(re.findall(r"`((?:register|latched|stamp|block|memory|wrapped)-[a-z-]+)`", README))
+    assert told == {fault.code for fault in FAULTS}
+
+
+def test_the_library_in_ten_lines_runs(
+    tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shutil.copy(ROOT / "examples" / "saves" / "millisecond-stamp.sav", tmp_path / "game.sav")
+    monkeypatch.chdir(tmp_path)
+    code = README.partition("```python\n")[2].partition("```")[0]
+    held: dict[str, object] = {}
+    exec(compile(code, "README.md", "exec"), held)
+    assert held["data"] == bytes(48)
+    assert len(list(tmp_path.glob("game.sav.*.bak"))) == 1
+
+
+@pytest.mark.parametrize(
+    "words", re.findall(r"^\$ rtcsave ((?:show|check|repair|advance) \S+\.sav.*)$", README, re.M)
+)
+def test_the_output_printed_in_the_tour_is_what_comes_out(
+    words: str,
+    tmp_path: pathlib.Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    shutil.copytree(ROOT / "examples", tmp_path / "examples")
+    for path in (tmp_path / "examples" / "saves").glob("*.sav"):
+        shutil.copy(path, tmp_path)
+    monkeypatch.chdir(tmp_path)
+    main(words.split())
+    held = capsys.readouterr()
+    printed = README.partition(f"$ rtcsave {words}\n")[2].partition("```")[0].partition("\n$ ")[0]
+    lines = [line for line in printed.splitlines() if "..." not in line and ".bak" not in line]
+    assert [line for line in lines if line.rstrip() not in held.out + held.err] == []
