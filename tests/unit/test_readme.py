@@ -1,4 +1,4 @@
-"""The README is true: its commands and findings are those there are, its code runs, its output is."""
+"""The README is true: its commands and findings exist, its code runs, its output comes out."""
 
 from __future__ import annotations
 
