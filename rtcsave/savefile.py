@@ -95,7 +95,8 @@ class SaveFile:
                 "the stamp says no instant at which a save was written",
                 found=f"{stamp} ({rfc3339(from_s) or 'past the last date'})",
                 expected="a date from 1995 on",
-                remedy="'check' says what it may be; " + ways,
+                remedy="'check' says what it may be and 'repair' mends what is certain; else "
+                + ways,
             )
         if from_s > to_s:
             raise StampUnusable(

@@ -258,3 +258,72 @@ def local_wall_to_unix(wall_s: int) -> int | None:
         return unix_seconds(moment.astimezone(timezone.utc))
     except (OverflowError, ValueError, OSError):
         return None
+
+
+# Zones whose daylight saving stands for most of the world's: an hour in the north and in the
+# south, half an hour, and an hour off the quarter hour (IANA tz).
+_CHANGING_ZONES: Final = (
+    "Europe/London",
+    "America/New_York",
+    "Australia/Sydney",
+    "America/Santiago",
+    "Australia/Lord_Howe",
+    "Pacific/Chatham",
+)
+
+
+def zone_offset_s(name: str, unix_s: int) -> int:
+    """The offset of an IANA zone from UTC at an instant, in seconds, from the zone database.
+
+    Works where the system ships none: pendulum brings its own. `BadArgument` for an unknown zone.
+    """
+    check_zone(name)
+    import pendulum
+
+    try:
+        offset = pendulum.from_timestamp(unix_s, tz=name).utcoffset()
+    except (OverflowError, ValueError):
+        raise BadArgument("no date can hold the instant", found=f"Unix second {unix_s}") from None
+    assert offset is not None
+    return offset.days * DAY_S + offset.seconds
+
+
+def zones_that_changed(from_s: int, to_s: int, change_s: int) -> tuple[str, ...]:
+    """Well-known zones whose offset grew by that much between two instants."""
+    if not -2 * HOUR_S <= change_s <= 2 * HOUR_S:
+        return ()
+    return tuple(
+        zone
+        for zone in _CHANGING_ZONES
+        if zone_offset_s(zone, to_s) - zone_offset_s(zone, from_s) == change_s
+    )
+
+
+_SHOWN: Final = (
+    r"(?:(?P<weekday>mon|tue|wed|thu|fri|sat|sun)[a-z]*,? )?"
+    r"(?P<h>\d{1,2}):(?P<m>\d{2})(?::(?P<s>\d{2}))?(?: ?(?P<half>[ap])m)?"
+)
+_WEEKDAYS: Final = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+
+
+def parse_time_of_day(text: str) -> tuple[int | None, int, int]:
+    """A time as a game shows it: weekday (0 is Monday) or None, seconds of the day, resolution.
+
+    `13:52`, `13:52:07`, `1:52 pm`, `Tue 23:50`. The resolution is 60 s where no seconds are shown.
+    """
+    match = re.fullmatch(_SHOWN, text.strip().lower())
+    if match is None:
+        raise BadArgument(
+            "this is not a time of day",
+            found=repr(text),
+            expected="13:52, 13:52:07 or with a weekday, as in 'Tue 23:50'",
+        )
+    hour, minute, second = int(match["h"]), int(match["m"]), int(match["s"] or 0)
+    if match["half"]:
+        if not 1 <= hour <= 12:
+            raise BadArgument("there is no such hour", found=repr(text), expected="1 to 12")
+        hour = hour % 12 + (12 if match["half"] == "p" else 0)
+    if hour > 23 or minute > 59 or second > 59:
+        raise BadArgument("there is no such time of day", found=repr(text))
+    weekday = None if match["weekday"] is None else _WEEKDAYS.index(match["weekday"])
+    return weekday, hour * HOUR_S + minute * MINUTE_S + second, 1 if match["s"] else MINUTE_S

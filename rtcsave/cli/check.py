@@ -12,7 +12,7 @@ from rtcsave.findings import FAULTS, examine
 
 ABOUT = "what is wrong with a save, or worth knowing, and what to do about it"
 EXAMPLES = """\
-exit code: 0 nothing found, 1 any finding (notes included), 3 not readable as a save at all
+exit code: 0 nothing found, 1 any finding (notes included), 3 nothing at all was recognised
 
 examples:
   rtcsave check game.sav
@@ -46,7 +46,7 @@ def run(session: Session) -> int:
         sheet = Sheet(f"{path}: {what}")
         add_finding_lines(sheet, seen.findings, remedies=True)
         if seen.refusal is not None:
-            sheet.add("not a save", str(seen.refusal), "error")
+            sheet.add("not a save", seen.refusal.what, "error")
             told |= {"error": type(seen.refusal).__name__, "message": str(seen.refusal)}
         session.console.sheet(sheet)
         session.console.object(told)

@@ -98,8 +98,8 @@ class Console:
             from rich.text import Text
 
             table = Table(box=None, pad_edge=False, header_style="bold", padding=(0, 2, 0, 0))
-            for header in headers:
-                table.add_column(header, overflow="fold")
+            for at, header in enumerate(headers):
+                table.add_column(header, overflow="fold", no_wrap=not at)
             for row in held:
                 table.add_row(*(Text(cell) for cell in row))
             self._rich().print(table)

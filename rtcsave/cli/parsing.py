@@ -125,10 +125,10 @@ def add_writing(parser: argparse.ArgumentParser) -> None:
     """The options of every command that writes."""
     group = parser.add_argument_group(
         "writing",
-        "The file is changed in place: a new one is written beside it, synced, and put in its "
-        "place in one step, after a backup NAME.<instant>.bak. If another program wrote the file "
-        "meanwhile, nothing is written (exit code 4); an instant between the last look and the "
-        "replacement remains.",
+        "The file is changed in place: a new one is written beside it, synced, and put in\n"
+        "its place in one step, after a backup NAME.<instant>.bak. If another program wrote\n"
+        "the file meanwhile, nothing is written (exit code 4); an instant between the last\n"
+        "look and the replacement remains. With -o FILE itself that is the same.",
     )
     group.add_argument(
         "-o", "--output", metavar="OUT", help="write there instead (- : standard output)"

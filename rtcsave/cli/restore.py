@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 
 from rtcsave.cli.console import Sheet
 from rtcsave.cli.parsing import add_writing
@@ -10,6 +11,7 @@ from rtcsave.cli.session import DONE, STREAM, Session
 from rtcsave.cli.writing import add_change_lines, finish_bytes, refuse_contradictions
 from rtcsave.differences import byte_changes
 from rtcsave.errors import BadArgument
+from rtcsave.findings import examine
 from rtcsave.storage.backups import Backup, backups, choose, restore
 from rtcsave.storage.reading import read
 from rtcsave.storage.writing import look_before
@@ -48,7 +50,8 @@ def _work(session: Session, path: str) -> int:
     if args.list:
         found = backups(path)
         session.console.table(
-            ("backup", "taken", "made by"), [(one.name, one.instant, _maker(one)) for one in found]
+            ("backup", "taken", "made by", ""),
+            [(one.name, one.instant, _maker(one), _same_as_present(path, one)) for one in found],
         )
         for one in found:
             session.console.object(
@@ -74,7 +77,10 @@ def _work(session: Session, path: str) -> int:
     backup = None
     written = False
     if args.dry_run:
-        add_change_lines(sheet, byte_changes(old, data, None, max(len(old), len(data))))
+        shape = examine(data, session.layout, now=session.now_s).save
+        block = None if shape is None else shape.block
+        memory_bytes = len(data) if shape is None else len(shape.memory)
+        add_change_lines(sheet, byte_changes(old, data, block, memory_bytes))
         sheet.add("dry run", "nothing was written", "note")
     else:
         result = restore(path, args.pick, backup=not args.no_backup)
@@ -82,6 +88,10 @@ def _work(session: Session, path: str) -> int:
         backup = None if result is None else result.backup
         if result is None:
             sheet.add("written", "nothing: the file is the same as the backup", "good")
+            older = [one.name for one in backups(path) if one.name != chosen.name]
+            if older:
+                all_of_them = " (--list names all)" if len(older) > 1 else ""
+                sheet.add("others", f"--pick {older[0]}{all_of_them}")
         else:
             sheet.add("written", path, "good")
         if backup is not None:
@@ -89,6 +99,11 @@ def _work(session: Session, path: str) -> int:
     session.console.sheet(sheet)
     session.console.object({**told, "dry_run": args.dry_run, "written": written, "backup": backup})
     return DONE
+
+
+def _same_as_present(path: str, one: Backup) -> str:
+    same = os.path.exists(path) and read(path)[0] == read(one.path)[0]
+    return "the same as the present file" if same else ""
 
 
 def _maker(one: Backup) -> str:

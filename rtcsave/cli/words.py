@@ -179,3 +179,5 @@ def add_finding_lines(sheet: Sheet, findings: Iterable[Finding], remedies: bool)
         sheet.add("", f"  {one.message}: found {one.found}, expected {one.expected}")
         if remedies:
             sheet.add("", f"  {one.remedy}", "dim")
+    if not remedies:
+        sheet.add("", "'rtcsave check' says what helps", "dim")

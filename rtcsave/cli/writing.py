@@ -11,7 +11,7 @@ from rtcsave.cli.session import STREAM, Session
 from rtcsave.differences import ByteChange, byte_changes
 from rtcsave.errors import BadArgument
 from rtcsave.savefile import Origin, SaveFile, dumps
-from rtcsave.storage.writing import look_before, write
+from rtcsave.storage.writing import look_before, time_to_keep, write
 
 _MOST_LINES = 64
 _MOST_BYTES = 16
@@ -110,10 +110,15 @@ def finish_bytes(
         sys.stdout.buffer.flush()
         written = True
     elif args.output is None and not changes:
-        sheet.add("written", "nothing: the file is as it should be already", "good")
+        sheet.add("written", "nothing: no byte changes", "good")
     else:
         result = write(
-            data, output, origin=origin, backup=not args.no_backup, overwrite=args.overwrite
+            data,
+            output,
+            origin=origin,
+            backup=not args.no_backup,
+            overwrite=args.overwrite,
+            file_time_s=None if shape is None else time_to_keep(shape),
         )
         backup, written = result.backup, True
         sheet.add("written", output, "good")

@@ -16,6 +16,7 @@ from rtcsave.clocks.shape import (
     ClockField,
     Register,
     refuse_misfits,
+    signed_seconds,
     take_registers,
     whole_seconds,
 )
@@ -229,6 +230,16 @@ class CounterClock(Clock):
             halt=self.halt,
             carry=self.carry,
         )
+
+    def shifted(self, seconds: int) -> tuple[Self, int]:
+        """The clock in range set forward or back by whole seconds, and the overflows that makes."""
+        said = self.to_seconds() + signed_seconds(seconds, self.resolution_s)
+        overflows, rest = divmod(said, COUNTER_PERIOD_S)
+        return type(self).from_seconds(rest, self.halt, self.carry), overflows
+
+    def gone_over(self) -> Self:
+        """The clock with carry set."""
+        return self.with_values(carry=True)
 
     def reading(self) -> str:
         """The registers as a reading: `12d03:04:05`."""

@@ -129,6 +129,18 @@ class Clock(ABC):
         """The clock with every register past its proper range at zero, as counting makes it."""
 
     @abstractmethod
+    def shifted(self, seconds: int) -> tuple[Self, int]:
+        """The clock in range set forward, or back, and how often that went past an end.
+
+        Negative below zero. Flags stay, a halted clock is set too. `BadArgument` for a clock past
+        its range, and for a shift that its resolution cannot show.
+        """
+
+    @abstractmethod
+    def gone_over(self) -> Self:
+        """The clock with the mark of an overflow, where it has such a mark."""
+
+    @abstractmethod
     def reading(self) -> str:
         """The time that the registers show, for people."""
 
@@ -183,6 +195,23 @@ def refuse_misfits(clock: Clock) -> None:
                 found=str(value),
                 expected=f"0 to {(1 << field.width) - 1}",
             )
+
+
+def signed_seconds(value: object, resolution_s: int, name: str = "seconds") -> int:
+    """Return `value` if it is a whole number that a clock can show; raise `BadArgument` if not."""
+    if type(value) is not int:
+        raise BadArgument(
+            f"{name} must be a whole number",
+            found=f"{value!r} ({type(value).__name__})",
+            expected="an int",
+        )
+    if value % resolution_s:
+        raise BadArgument(
+            f"{name} must be a multiple of what the clock can show",
+            found=f"{value} s",
+            expected=f"a multiple of {resolution_s} s",
+        )
+    return value
 
 
 def whole_seconds(value: object, name: str = "seconds") -> int:

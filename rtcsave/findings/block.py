@@ -29,7 +29,12 @@ def _see_cut(scene: Scene) -> Iterator[Sighting]:
         return
     place, left, block = rest
     whole = sum(one.end <= len(left) for one in place.layout.fields)
-    said = f"; the running registers are whole and read {block.running.reading()}" if block else ""
+    said = ""
+    if block is not None:
+        said = f"; the running registers are whole and read {block.running.reading()}"
+        if any(one.end > len(left) for one in place.layout.part("latched")):
+            said += ", the latched ones are not and would become the running ones"
+        said += f"; taken to have been {place.layout.name}"
     yield Sighting(
         message=f"the clock block breaks off after {len(left)} bytes{said}",
         offset=place.memory_bytes,

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from rtcsave.errors import BadArgument, WorldFailed
 from rtcsave.storage.reading import path_text, read_bytes
 from rtcsave.storage.system import world_failed
-from rtcsave.storage.writing import Written, look_before, put_keeping
+from rtcsave.storage.writing import Written, beside, look_before, put_keeping
 
 _TAIL = re.compile(r"\.(?P<instant>\d{8}T\d{6}Z)(?:-(?P<number>\d+))?(?P<undone>\.undone)?\.bak")
 
@@ -105,4 +105,4 @@ def restore(
         kind=".undone",
         times_ns=(status.st_atime_ns, status.st_mtime_ns),
     )
-    return Written(path=text, backup=made)
+    return Written(path=text, backup=beside(text, made))

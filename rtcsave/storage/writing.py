@@ -19,7 +19,8 @@ from rtcsave.storage.system import (
     sync_folder,
     world_failed,
 )
-from rtcsave.when import compact_utc, present_s
+from rtcsave.stamps import is_usable
+from rtcsave.when import compact_utc, present_s, unix_seconds
 
 _NOT_WRITTEN: Final = "the file cannot be written"
 _NEW_FILE: Final = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
@@ -52,10 +53,34 @@ def dump(
     in it, unless `backup` is False. `WorldFailed` where the system will not; nothing is changed
     then. A symbolic link stays one: its target is written.
 
+    A save whose stamp says nothing keeps the time of the file it was read from: that may be the
+    only record of when it was written.
+
     Between the last comparison and the replacement there remains an instant in which another
     program's write would be lost; it is in the backup only if that was made after it.
     """
-    return write(dumps(save), path, origin=save.origin, backup=backup, overwrite=overwrite)
+    return write(
+        dumps(save),
+        path,
+        origin=save.origin,
+        backup=backup,
+        overwrite=overwrite,
+        file_time_s=time_to_keep(save),
+    )
+
+
+def time_to_keep(save: SaveFile) -> int | None:
+    """The file time, in Unix seconds, that a save keeps when it is written; None for the usual.
+
+    A clock whose stamp is no use leaves the file's own time as the only trace of when it was saved.
+    """
+    block, origin = save.block, save.origin
+    if block is None or origin is None:
+        return None
+    form, stamp = block.layout.stamp, block.stamp
+    if form is not None and stamp is not None and is_usable(stamp, form):
+        return None
+    return unix_seconds(origin.modified_at)
 
 
 def write(
@@ -65,12 +90,27 @@ def write(
     origin: Origin | None = None,
     backup: bool = True,
     overwrite: bool = False,
+    file_time_s: int | None = None,
 ) -> Written:
-    """Write bytes to a file as `dump` does; `origin` says what the file held when it was read."""
+    """Write bytes to a file as `dump` does; `origin` says what the file held when it was read.
+
+    `file_time_s` is the time to give the file, in Unix seconds (None: that of writing).
+    """
     text = path_text(path)
     present = look_before(text, origin, overwrite)
-    made = put_keeping(data, os.path.realpath(text), present, backup=backup)
-    return Written(path=text, backup=made)
+    times_ns = None if file_time_s is None else (file_time_s * 10**9, file_time_s * 10**9)
+    target = os.path.realpath(text)
+    made = put_keeping(data, target, present, backup=backup, times_ns=times_ns)
+    return Written(path=text, backup=beside(text, made))
+
+
+def beside(path: str, made: str | None) -> str | None:
+    """The path of a backup in the words of the caller: relative where the file's path was."""
+    if made is None:
+        return None
+    folder, name = os.path.split(made)
+    typed = os.path.dirname(path)
+    return os.path.join(typed, name) if os.path.realpath(typed) == folder else made
 
 
 def put_keeping(

@@ -242,7 +242,7 @@ class TestRepair:
         assert f"backup   {backup}" in done.out
         again = run("repair", game)
         assert again.code == 0
-        assert "nothing: the file is as it should be already" in again.out
+        assert "nothing: no byte changes" in again.out
         assert backups_of(game) == [backup]
 
     def test_a_dry_run_shows_each_byte_and_changes_none(self, run: Run, game: pathlib.Path) -> None:
@@ -463,6 +463,19 @@ class TestRestore:
         assert run("restore", game, "-o", other).code == 0
         assert other.read_bytes() == WHOLE
         assert run("restore", game, "-o", other).code == 4
+
+    def test_a_dry_run_names_the_fields(self, run: Run, game: pathlib.Path) -> None:
+        run("advance", game)
+        out = run("restore", game, "--dry-run").out
+        assert "stamp" in out
+        assert "memory" not in out
+
+    def test_what_else_there_is_is_named(self, run: Run, game: pathlib.Path) -> None:
+        run("advance", game, "--by", "1m")
+        run("advance", game, "--by", "1m")
+        run("restore", game)
+        assert "--pick" in run("restore", game).out
+        assert "the same as the present file" in run("restore", game, "--list").out
 
     def test_nothing_to_restore(self, run: Run, game: pathlib.Path) -> None:
         assert run("restore", game).code == 3

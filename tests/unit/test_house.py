@@ -18,13 +18,20 @@ RANKS = {
     "units": 0,
     "when": 1,
     "stamps": 1,
+    "regress": 1,
     "clocks": 1,
     "layouts": 2,
     "savefile": 3,
     "findings": 4,
+    "elapsed_time": 4,
     "differences": 4,
     "storage": 4,
     "repair": 5,
+    "corrections": 5,
+    "drift": 5,
+    "comparison": 5,
+    "forecasts": 6,
+    "report": 8,
     "cli": 9,
 }
 ABOVE_ALL = {"__init__", "__main__"}
@@ -103,7 +110,13 @@ def imports_outside(module: str) -> set[str]:
 
 @pytest.mark.parametrize(
     ("library", "homes"),
-    [("construct", {"layouts.engine"}), ("pendulum", {"when"}), ("rich", {"cli.console"})],
+    [
+        ("construct", {"layouts.engine"}),
+        ("pendulum", {"when"}),
+        ("rich", {"cli.console"}),
+        ("icalendar", {"report.calendar_file"}),
+        ("matplotlib", {"report.drift_plot"}),
+    ],
 )
 def test_each_library_has_one_importer(library: str, homes: set[str]) -> None:
     assert {m for m in modules() if library in imports_outside(m)} == homes

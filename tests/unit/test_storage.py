@@ -167,6 +167,26 @@ class TestWriting:
             "ferry ledger.sav.20260310T141500Z.bak",
         ]
 
+    def test_a_save_without_a_usable_stamp_keeps_the_files_time(
+        self, save_path: pathlib.Path
+    ) -> None:
+        save_path.write_bytes(memory() + HEALTHY48[:40] + bytes(8))
+        os.utime(save_path, (1_700_000_000, 1_700_000_000))
+        dump(load(save_path).with_layout("block44"), save_path)
+        assert save_path.stat().st_mtime == 1_700_000_000
+        other = save_path.with_name("other.sav")
+        dump(load(save_path), other)
+        assert other.stat().st_mtime == 1_700_000_000
+        dump(load(save_path).with_stamp(NOW), save_path)
+        assert save_path.stat().st_mtime > 1_700_000_000
+
+    def test_paths_are_told_as_they_were_given(
+        self, save_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.chdir(save_path.parent)
+        written = dump(load(save_path.name).advance_by(60), save_path.name)
+        assert written.backup == f"{save_path.name}.20260310T141500Z.bak"
+
     def test_without_a_backup_when_told_so(self, save_path: pathlib.Path) -> None:
         assert dump(load(save_path).advance_by(60), save_path, backup=False).backup is None
         assert names(save_path) == [save_path.name]

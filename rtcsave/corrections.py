@@ -1,0 +1,135 @@
+"""Setting a clock right: shifts, a recount from an earlier save, and what a shift should be."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from fractions import Fraction
+from typing import Final
+
+from rtcsave.errors import BadArgument, StampUnusable, WouldOverflow
+from rtcsave.savefile import SaveFile
+from rtcsave.stamps import is_usable
+from rtcsave.units import DAY_S
+from rtcsave.when import now_or, parse_time_of_day, rfc3339, say_span, unix_seconds, zone_offset_s
+
+_WEEK_S: Final = 7 * DAY_S
+
+
+def correct(save: SaveFile, by_s: int, allow_overflow: bool = False) -> SaveFile:
+    """The save with its running clock shifted by whole seconds, forward or (negative) back.
+
+    Nothing else changes: the stamp stays, so that counting on later does not undo the shift, and a
+    game shows a time moved by exactly it, since games add a fixed offset to the registers. Halted
+    clocks are shifted too. A shift past either end raises `WouldOverflow`, unless `allow_overflow`:
+    forward then sets carry, backward leaves carry alone. Registers past their proper range, and
+    seconds that the clock cannot show, raise `BadArgument`.
+    """
+    clock = save.clock_block.running
+    if not clock.in_range:
+        name, value, proper = clock.past_range()[0]
+        raise BadArgument(
+            f"the clock says no time to shift: {name} is past its proper range",
+            found=str(value),
+            expected=f"0 to {proper - 1}",
+            remedy="repair first",
+        )
+    shifted, overflows = clock.shifted(by_s)
+    if overflows and not allow_overflow:
+        raise WouldOverflow(
+            f"the shift would carry the clock past {'the end' if overflows > 0 else 'day 0'}",
+            found=f"{clock.reading()} and {say_span(by_s)}",
+            expected=f"to stay within its {clock.period_s // DAY_S} days",
+            remedy="allow it (allow_overflow=True, --allow-overflow): the counter then goes round",
+        )
+    return save.with_clock(shifted.gone_over() if overflows > 0 else shifted)
+
+
+def recount(save: SaveFile, since: SaveFile, to: datetime | int | None = None) -> SaveFile:
+    """The save with an earlier save's clock, counted on by true time, and stamped `to`.
+
+    For a clock that stood still or was reset in between: `since` is a save from before, whose stamp
+    is true. `to` is the instant for which it shall be right, if None the save's own usable stamp.
+    `StampUnusable` where a stamp that is needed is no use, or later than the instant.
+    """
+    if to is None:
+        block = save.clock_block
+        form, stamp = block.layout.stamp, block.stamp
+        if form is None or stamp is None or not is_usable(stamp, form):
+            raise StampUnusable(
+                "the save's own stamp does not say for which instant the clock shall be right",
+                found=str(stamp),
+                remedy="say it (to=, --to)",
+            )
+        to_s = form.to_unix(stamp)
+    else:
+        to_s = unix_seconds(to, "to")
+    counted = since.advance_to(to_s).clock_block
+    after = save.with_clock(counted.running)
+    if after.clock_block.layout.stamp is None:
+        return after
+    return after.with_stamp(to_s if counted.saved_unix_s is None else counted.saved_unix_s)
+
+
+def shift_between(shown: str, true: str) -> int:
+    """The shortest shift, in seconds, that makes a game that shows one time show another.
+
+    Both times as a game shows them: `13:52`, `13:52:07`, `1:52 pm`, with a weekday (`Tue 23:50`) or
+    both without. Without weekdays the shift is at most half a day, with them half a week.
+    `BadArgument` where forward and back are equally far.
+    """
+    shown_day, shown_s, _ = parse_time_of_day(shown)
+    true_day, true_s, _ = parse_time_of_day(true)
+    if (shown_day is None) != (true_day is None):
+        raise BadArgument(
+            "one time has a weekday and the other has none",
+            found=f"{shown!r} and {true!r}",
+            expected="both or neither",
+        )
+    period_s = DAY_S
+    difference = true_s - shown_s
+    if shown_day is not None and true_day is not None:
+        period_s = _WEEK_S
+        difference += (true_day - shown_day) * DAY_S
+    shift = (difference + period_s // 2) % period_s - period_s // 2
+    if shift == -(period_s // 2):
+        raise BadArgument(
+            "forward and back are equally far",
+            found=f"{shown!r} and {true!r}",
+            remedy="add weekdays, or say the shift itself (--by)",
+        )
+    return shift
+
+
+def zone_shift(from_zone: str, to_zone: str, at: datetime | int | None = None) -> int:
+    """The seconds by which a clock set in one IANA zone is to be shifted to show another's time.
+
+    The offset of `to_zone` less that of `from_zone`, at `at` (None: the present), from the zone
+    database; `BadArgument` for an unknown zone.
+    """
+    at_s = now_or(at)
+    return zone_offset_s(to_zone, at_s) - zone_offset_s(from_zone, at_s)
+
+
+def rate_shift(save: SaveFile, rate_ppm: float, since: datetime | int) -> int:
+    """The seconds that undo a known rate since an instant, up to the save's usable stamp.
+
+    Minus rate times span, rounded to what the clock can show; positive rate = runs fast, so the
+    shift is then backward. `StampUnusable` without a usable stamp.
+    """
+    block = save.clock_block
+    form, stamp = block.layout.stamp, block.stamp
+    if form is None or stamp is None or not is_usable(stamp, form):
+        raise StampUnusable(
+            "the save has no usable stamp, so nobody knows how long the clock has run",
+            found=str(stamp),
+            remedy="repair it with --saved-at, or say the shift itself (--by)",
+        )
+    since_s = unix_seconds(since, "since")
+    span_s = form.to_unix(stamp) - since_s
+    if span_s < 0:
+        raise BadArgument(
+            "the rate begins after the save was written",
+            found=f"from {rfc3339(since_s)}, saved {rfc3339(form.to_unix(stamp))}",
+        )
+    resolution_s = block.running.resolution_s
+    return -round(Fraction(str(rate_ppm)) * span_s / 1_000_000 / resolution_s) * resolution_s

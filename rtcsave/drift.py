@@ -1,0 +1,383 @@
+"""How fast a crystal runs: the rate from two or more observations, and how surely it is known."""
+
+from __future__ import annotations
+
+import csv
+import math
+import statistics
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from fractions import Fraction
+from itertools import pairwise
+from typing import Final
+
+from rtcsave.elapsed_time import ANY_CRYSTAL_PPM, CRYSTAL_PPM
+from rtcsave.errors import BadArgument, RtcSaveError, StampUnusable
+from rtcsave.regress import Window, least_squares, median_slope, slope_bounds, student_t_95
+from rtcsave.savefile import SaveFile
+from rtcsave.stamps import is_usable
+from rtcsave.units import COUNTER_PERIOD_S, DAY_S, HOUR_S, MINUTE_S
+from rtcsave.when import parse_instant, parse_reading, parse_time_of_day, rfc3339, unix_seconds
+
+JUMP_S: Final = 60
+"""A step between neighbours that is larger than this, and than `JUMP_SPREADS` times the usual
+scatter, is somebody setting the clock: crystals do not step, and games show whole minutes."""
+
+JUMP_SPREADS: Final = 10
+
+TRUNCATION_SD: Final = 1 / math.sqrt(12)
+"""Standard deviation of what is cut off, in units of the resolution (JCGM 100:2008, F.2.2.1)."""
+
+PARABOLA_PPM_PER_K2: Final = -0.030
+PARABOLA_SPREAD: Final = 0.010
+TURNOVER_C: Final = 25.0
+TURNOVER_SPREAD_C: Final = 5.0
+"""Frequency over temperature: -0.030 ± 0.01 ppm/°C² about 25 ± 5 °C (CTS TF20 series,
+008-0353-0 rev. C)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Observation:
+    """What a clock read at an instant: `reading_s` seconds, shown to `resolution_s`.
+
+    `period_s` is after how long it reads the same again: 44,236,800 for the day counter, 86,400 for
+    a time of day. `instant` is an aware datetime or whole Unix seconds; it is kept as the latter.
+    """
+
+    instant: datetime | int
+    reading_s: int
+    resolution_s: int = 1
+    period_s: int = COUNTER_PERIOD_S
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "instant", unix_seconds(self.instant))
+        for name in ("reading_s", "resolution_s", "period_s"):
+            value = getattr(self, name)
+            if type(value) is not int or value < (0 if name == "reading_s" else 1):
+                raise BadArgument(f"{name} is no whole number of seconds", found=repr(value))
+        if self.reading_s >= self.period_s:
+            raise BadArgument(
+                "reading_s is not below the period",
+                found=f"{self.reading_s} s",
+                expected=f"0 to {self.period_s - 1} s",
+            )
+
+    @property
+    def unix_s(self) -> int:
+        """The instant in Unix seconds."""
+        assert isinstance(self.instant, int)
+        return self.instant
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DriftSegment:
+    """A stretch of observations between two settings of the clock, and the rate over it.
+
+    Rates are None for a single observation, an open end for an interval without one.
+    `outliers` are the instants (Unix seconds) of observations far from the line.
+    """
+
+    first_unix_s: int
+    last_unix_s: int
+    n_samples: int
+    rate_ppm: float | None
+    low_ppm: float | None
+    high_ppm: float | None
+    certain: bool
+    offset_s: float
+    residuals_s: tuple[float, ...]
+    outliers: tuple[int, ...]
+
+    @property
+    def span_s(self) -> int:
+        """Seconds from the first to the last observation."""
+        return self.last_unix_s - self.first_unix_s
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DriftEstimate:
+    """The rate of a clock; positive = the cartridge clock runs fast.
+
+    `low_ppm` to `high_ppm` holds the true rate: with certainty where `certain` (while the clock ran
+    untouched and the stamps are true), else at 95 %. `rate_ppm` is the middle, `bound_ppm` half
+    the width; an end that nothing bounds is None, and so are these. `offset_s` is the reading
+    of the fitted line at the first instant. All are those of the segment with the longest span.
+    """
+
+    rate_ppm: float | None
+    low_ppm: float | None
+    high_ppm: float | None
+    bound_ppm: float | None
+    certain: bool
+    offset_s: float
+    span_s: int
+    n_samples: int
+    residuals_s: tuple[float, ...]
+    segments: tuple[DriftSegment, ...]
+
+
+def observe(save: SaveFile) -> Observation:
+    """The observation that a save is: its running clock read at its stamp.
+
+    `StampUnusable` without a usable stamp; `BadArgument` for a halted clock, or one past its range.
+    """
+    block = save.clock_block
+    where = "" if save.origin is None else save.origin.path
+    form, stamp = block.layout.stamp, block.stamp
+    if form is None or stamp is None or not is_usable(stamp, form):
+        raise StampUnusable(
+            "the save has no usable stamp, so nobody knows when it read what it reads",
+            where=where,
+            found=str(stamp),
+            remedy="repair it with --saved-at, or leave it out",
+        )
+    running = block.running
+    if running.halted:
+        raise BadArgument("a halted clock has no rate", where=where, remedy="leave it out")
+    return Observation(
+        instant=form.to_unix(stamp),
+        reading_s=running.to_seconds(),
+        resolution_s=running.resolution_s,
+        period_s=running.period_s,
+    )
+
+
+def fit_drift(observations: Iterable[Observation | SaveFile]) -> DriftEstimate:
+    """The rate of a clock from two or more observations or saves, in any order, mixed at will.
+
+    Where one line passes through all of the windows that truncation leaves, the bound is certain;
+    otherwise the series is split where somebody set the clock, and what scatters is fitted by least
+    squares with a 95 % interval that is never narrower than truncation allows. Overflows are
+    unwrapped on the way.
+
+    `BadArgument` for fewer than two observations, different periods, or no two of them together
+    between settings. It means something only for dumps of the cartridge itself: a save that a
+    program counted on carries the rate of its host.
+    """
+    held = sorted(
+        (observe(one) if isinstance(one, SaveFile) else one for one in observations),
+        key=lambda one: one.unix_s,
+    )
+    if len(held) < 2:
+        raise BadArgument(
+            "a rate needs two observations", found=str(len(held)), expected="two or more"
+        )
+    periods = {one.period_s for one in held}
+    if len(periods) > 1:
+        raise BadArgument(
+            "the observations have different periods",
+            found=" and ".join(f"{period} s" for period in sorted(periods)),
+            expected="readings of one kind",
+        )
+    windows = _unwrap(held)
+    segments = _segments(windows)
+    best = max(segments, key=lambda one: one.span_s)
+    if best.n_samples < 2 or not best.span_s:
+        raise BadArgument(
+            "no two observations lie between settings of the clock",
+            found=f"{len(held)} observations, {len(segments)} settings",
+            remedy="observe it again without setting it in between",
+        )
+    return DriftEstimate(
+        rate_ppm=best.rate_ppm,
+        low_ppm=best.low_ppm,
+        high_ppm=best.high_ppm,
+        bound_ppm=_half(best.low_ppm, best.high_ppm),
+        certain=best.certain,
+        offset_s=best.offset_s,
+        span_s=best.span_s,
+        n_samples=best.n_samples,
+        residuals_s=best.residuals_s,
+        segments=segments,
+    )
+
+
+def _half(low: float | None, high: float | None) -> float | None:
+    return None if low is None or high is None else (high - low) / 2
+
+
+def _unwrap(held: Sequence[Observation]) -> list[Window]:
+    """Readings made to go on past each overflow, by the whole number that fits the stamps best."""
+    windows: list[Window] = []
+    wraps_s = 0
+    for before, one in zip((None, *held), held, strict=False):
+        if before is not None:
+            passed_s = one.unix_s - before.unix_s
+            change_s = one.reading_s - before.reading_s
+            wraps_s += max(0, round((passed_s - change_s) / one.period_s)) * one.period_s
+        windows.append(Window(one.unix_s, one.reading_s + wraps_s, one.resolution_s))
+    return windows
+
+
+def _segments(windows: list[Window]) -> tuple[DriftSegment, ...]:
+    whole = _hard(windows)
+    if whole is not None:
+        return (whole,)
+    return tuple(_hard(part) or _soft(part) for part in _split(windows))
+
+
+def _split(windows: list[Window]) -> list[list[Window]]:
+    """The series cut at every jump: a step, the median slope removed, that no scatter explains."""
+    if windows[0].x == windows[-1].x:
+        return [windows]
+    slope = median_slope(_middles_x(windows), _middles_y(windows))
+    steps = [
+        (b.y + b.width / 2) - (a.y + a.width / 2) - slope * (b.x - a.x)
+        for a, b in pairwise(windows)
+    ]
+    middle = statistics.median(steps)
+    spread = statistics.median(abs(step - middle) for step in steps)
+    parts = [[windows[0]]]
+    for step, one in zip(steps, windows[1:], strict=True):
+        if abs(step) > max(JUMP_S, JUMP_SPREADS * spread):
+            parts.append([])
+        parts[-1].append(one)
+    return parts
+
+
+def _middles_x(windows: Sequence[Window]) -> list[float]:
+    return [one.x - windows[0].x + 0.5 for one in windows]
+
+
+def _middles_y(windows: Sequence[Window]) -> list[float]:
+    return [one.y - windows[0].y + one.width / 2 for one in windows]
+
+
+def _ppm(slope: Fraction | None) -> float | None:
+    return None if slope is None else float((slope - 1) * 1_000_000)
+
+
+def _hard(windows: Sequence[Window]) -> DriftSegment | None:
+    """The segment with a certain bound, if one line passes through all windows."""
+    low, high = slope_bounds(windows)
+    if low is not None and high is not None and low >= high:
+        return None
+    rate: float | None = None
+    if low is not None and high is not None:
+        rate = _ppm((low + high) / 2)
+    return _segment(windows, rate, _ppm(low), _ppm(high), certain=True)
+
+
+def _soft(windows: Sequence[Window]) -> DriftSegment:
+    """The segment with a 95 % interval, for observations that scatter more than truncation does."""
+    xs, ys = _middles_x(windows), _middles_y(windows)
+    line = least_squares(xs, ys)
+    floor_sd = math.sqrt(
+        statistics.fmean(one.width**2 for one in windows) * TRUNCATION_SD**2 + TRUNCATION_SD**2
+    )
+    widen = max(1.0, floor_sd / line.residual_sd) if line.residual_sd else 1.0
+    bound = student_t_95(len(windows) - 2) * line.slope_sd * widen * 1e6
+    rate = (line.slope - 1) * 1e6
+    return _segment(windows, rate, rate - bound, rate + bound, certain=False)
+
+
+def _segment(
+    windows: Sequence[Window],
+    rate_ppm: float | None,
+    low_ppm: float | None,
+    high_ppm: float | None,
+    certain: bool,
+) -> DriftSegment:
+    xs, ys = _middles_x(windows), _middles_y(windows)
+    slope = 1.0 if rate_ppm is None else 1 + rate_ppm * 1e-6
+    at_first = statistics.fmean(y - slope * (x - xs[0]) for x, y in zip(xs, ys, strict=True))
+    residuals = tuple(y - at_first - slope * (x - xs[0]) for x, y in zip(xs, ys, strict=True))
+    middle = statistics.median(residuals)
+    spread = statistics.median(abs(one - middle) for one in residuals)
+    return DriftSegment(
+        first_unix_s=windows[0].x,
+        last_unix_s=windows[-1].x,
+        n_samples=len(windows),
+        rate_ppm=rate_ppm,
+        low_ppm=low_ppm,
+        high_ppm=high_ppm,
+        certain=certain and len(windows) > 1,
+        offset_s=windows[0].y + at_first,
+        residuals_s=residuals,
+        outliers=tuple(
+            window.x
+            for window, rest in zip(windows, residuals, strict=True)
+            if not certain and abs(rest - middle) > max(JUMP_SPREADS * spread, 2 * window.width)
+        ),
+    )
+
+
+def temperature_shift_ppm(celsius: float) -> tuple[float, float, float]:
+    """What the temperature parabola of a clock crystal explains: the typical shift and its range.
+
+    In ppm, never positive. Typical: -0.030 (T - 25)². The range is that of the coefficient
+    (±0.01) and of the turnover temperature (±5 °C).
+    """
+    typical = PARABOLA_PPM_PER_K2 * (celsius - TURNOVER_C) ** 2
+    away = abs(celsius - TURNOVER_C)
+    most = (PARABOLA_PPM_PER_K2 - PARABOLA_SPREAD) * (away + TURNOVER_SPREAD_C) ** 2
+    least = (PARABOLA_PPM_PER_K2 + PARABOLA_SPREAD) * max(0.0, away - TURNOVER_SPREAD_C) ** 2
+    return typical, most, least
+
+
+def judge_rate(rate_ppm: float) -> str:
+    """Whether a rate is what a clock crystal does, in a sentence."""
+    if abs(rate_ppm) <= CRYSTAL_PPM:
+        return f"inside the ±{CRYSTAL_PPM} ppm of a clock crystal at 25 °C"
+    if abs(rate_ppm) <= ANY_CRYSTAL_PPM:
+        return (
+            f"outside the ±{CRYSTAL_PPM} ppm of a clock crystal at 25 °C: temperature, age or its "
+            "capacitors can do that"
+        )
+    return (
+        f"beyond ±{ANY_CRYSTAL_PPM} ppm: that is not a crystal's; the clock was set, stood still, "
+        "or the instants are wrong"
+    )
+
+
+def observations_in(text: str) -> tuple[Observation, ...]:
+    """The observations in a CSV log: `instant, reading`, one a line; further columns are free.
+
+    A reading is `12d03:04:05`, or a time of day (`13:52`, `13:52:07`), whose period is then a day.
+    A first line of column names, empty lines and lines that begin with # are passed over. A line
+    that cannot be read raises `BadArgument` with its number.
+    """
+    found: list[Observation] = []
+    for number, row in enumerate(csv.reader(text.splitlines(), skipinitialspace=True), 1):
+        if not row or not "".join(row).strip() or row[0].startswith("#"):
+            continue
+        if not found and row[0].strip().lower() in ("instant", "time", "date"):
+            continue
+        try:
+            if len(row) < 2:
+                raise BadArgument("a line needs an instant and a reading", found=repr(row[0]))
+            found.append(_observation_in(row[0], row[1]))
+        except RtcSaveError as error:
+            error.where = f"line {number}"
+            raise
+    return tuple(found)
+
+
+def _observation_in(instant: str, reading: str) -> Observation:
+    unix_s = parse_instant(instant)
+    if "d" in reading.lower():
+        day, hour, minute, second = parse_reading(reading)
+        return Observation(
+            instant=unix_s,
+            reading_s=day * DAY_S + hour * HOUR_S + minute * MINUTE_S + second,
+        )
+    weekday, second_of_day, resolution_s = parse_time_of_day(reading)
+    if weekday is not None:
+        raise BadArgument("a reading has no weekday", found=repr(reading))
+    return Observation(
+        instant=unix_s, reading_s=second_of_day, resolution_s=resolution_s, period_s=DAY_S
+    )
+
+
+def explain(estimate: DriftEstimate) -> str:
+    """The rate and how sure it is, in a sentence."""
+    if estimate.rate_ppm is None or estimate.bound_ppm is None:
+        return "the observations are too close together to bound the rate on both sides"
+    how = (
+        "certain, as long as the clock ran untouched and the instants are true"
+        if estimate.certain
+        else "a 95 % interval: the observations scatter more than truncation explains"
+    )
+    since = rfc3339(max(estimate.segments, key=lambda one: one.span_s).first_unix_s)
+    return f"{estimate.rate_ppm:+.3f} ppm ± {estimate.bound_ppm:.3f} since {since} ({how})"

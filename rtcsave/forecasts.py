@@ -1,0 +1,207 @@
+"""When the counter next goes over, and when the cell is due."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from fractions import Fraction
+from typing import Final
+
+from rtcsave.drift import DriftEstimate
+from rtcsave.errors import BadArgument
+from rtcsave.savefile import SaveFile
+from rtcsave.stamps import is_usable
+from rtcsave.units import DAY_S
+from rtcsave.when import now_or, unix_seconds, utc_datetime
+
+RATED_MAH: Final = {
+    "CR1025": 30.0,  # Energizer Lithium Coin Handbook, form 12006-A, p. 2
+    "CR1216": 34.0,  # the same
+    "CR1616": 55.0,  # from memory, unconfirmed, as all below
+    "CR1620": 75.0,
+    "CR1632": 140.0,
+    "CR2016": 90.0,
+    "CR2025": 165.0,
+    "CR2032": 225.0,
+}
+"""Rated capacity by IEC 60086 designation. The cell's own data sheet wins: give `capacity_mah`."""
+
+FROM_MEMORY: Final = frozenset(RATED_MAH) - {"CR1025", "CR1216"}
+"""Designations whose capacity here is from memory, unconfirmed."""
+
+ASSUMED_UA: Final = (0.5, 2.5)
+"""What such a clock draws, an assumption: no source gives the current of these clocks."""
+
+SELF_DISCHARGE_PER_YEAR: Final = 0.01
+"""About 1 % a year (Panasonic, Renata; quoted second hand)."""
+
+HOURS_PER_YEAR: Final = 8_760
+
+CAUTIONS: Final = (
+    "Lithium coin cells: a swallowing hazard (a swallowed cell burns within hours: get help at "
+    "once). Never solder to the bare cell, never charge, short or heat one; check the polarity.",
+    "Keep a backup of the save before touching the board. Follow local rules for disposal, and have "
+    "a qualified person do work you are not trained for.",
+)
+"""Printed wherever the cell comes up."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cell:
+    """A coin cell: its designation (`CR2032`) or rated capacity, and what the clock draws.
+
+    `current_ua` is the measured current in µA; None leaves it an assumption, and the life a range.
+    `fitted_at` is when it was put in (None: at the forecast's present).
+    """
+
+    designation: str | None = None
+    capacity_mah: float | None = None
+    current_ua: float | None = None
+    self_discharge_per_year: float = SELF_DISCHARGE_PER_YEAR
+    fitted_at: datetime | int | None = None
+
+    def __post_init__(self) -> None:
+        if self.capacity_mah is None and self.designation is None:
+            raise BadArgument("a cell needs a designation or a capacity", remedy="as in CR2032")
+        if self.capacity_mah is None and self.name not in RATED_MAH:
+            raise BadArgument(
+                "the rated capacity of this cell is not known here",
+                found=repr(self.designation),
+                expected="one of " + ", ".join(RATED_MAH),
+                remedy="give the capacity in mAh from its data sheet",
+            )
+        for name in ("capacity_mah", "current_ua"):
+            value = getattr(self, name)
+            if value is not None and not 0 < value < float("inf"):
+                raise BadArgument(f"{name} must be above 0", found=repr(value))
+        if not 0 <= self.self_discharge_per_year < 1:
+            raise BadArgument(
+                "self-discharge is a share of the capacity a year",
+                found=repr(self.self_discharge_per_year),
+                expected="0 to 1",
+            )
+
+    @property
+    def name(self) -> str:
+        """The designation as it is written on the cell."""
+        return (self.designation or "").strip().upper()
+
+    @property
+    def rated_mah(self) -> float:
+        """The capacity: the one given, else the rated one of the designation."""
+        return RATED_MAH[self.name] if self.capacity_mah is None else self.capacity_mah
+
+    def life_years(self) -> tuple[float, float]:
+        """The shortest and the longest life in years, over the currents that are possible."""
+        low, high = ASSUMED_UA if self.current_ua is None else (self.current_ua, self.current_ua)
+        rated, lost = self.rated_mah, self.self_discharge_per_year
+        return life_years(rated, high, lost), life_years(rated, low, lost)
+
+
+def life_years(
+    capacity_mah: float, current_ua: float, self_discharge_per_year: float = 0.0
+) -> float:
+    """The years that a cell lasts: capacity over current (ST, serial real-time clock notes), with
+    what it loses by itself, as a share of the capacity a year, added to the current."""
+    used_mah = current_ua * HOURS_PER_YEAR / 1_000 + self_discharge_per_year * capacity_mah
+    return capacity_mah / used_mah
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Forecast:
+    """When the day counter goes over next, and by when to change the cell.
+
+    `overflow_at` is by the clock's nominal rate; `earliest` and `latest` hold it for a rate known
+    within bounds (without one all three are equal). `days_left` counts whole days from now. All are
+    None for a halted clock, and where no usable stamp says when it was saved; `running_s` is then
+    what is left to run (None if halted). `cell_by` and `cell_latest` are the ends of the cell's life.
+    """
+
+    overflow_at: datetime | None
+    earliest: datetime | None
+    latest: datetime | None
+    days_left: int | None
+    running_s: int | None
+    halted: bool
+    carry: bool
+    cell_by: datetime | None
+    cell_latest: datetime | None
+    cell_years: tuple[float, float] | None
+    reasons: tuple[str, ...]
+
+
+def forecast(
+    save: SaveFile,
+    now: datetime | int | None = None,
+    drift: DriftEstimate | None = None,
+    cell: Cell | None = None,
+) -> Forecast:
+    """When the counter of a save goes over next after now, and how long its cell lasts.
+
+    `drift` (from `fit_drift`) gives the interval of the overflow its width. `NoClock` without a
+    clock block.
+    """
+    now_s = now_or(now)
+    block = save.clock_block
+    running = block.running
+    reasons: list[str] = []
+    if running.carried:
+        reasons.append("carry is set already: the counter has gone over before")
+    left_s = running.seconds_to_overflow
+    saved_s: int | None = None
+    form, stamp = block.layout.stamp, block.stamp
+    if form is not None and stamp is not None and is_usable(stamp, form):
+        saved_s = form.to_unix(stamp)
+    if running.halted:
+        reasons.append("the clock is halted: it never goes over")
+    elif saved_s is None:
+        reasons.append(
+            "no usable stamp says when it was saved: only the running time left is known"
+        )
+    elif saved_s > now_s:
+        reasons.append("the stamp is in the future: the date is counted from there")
+    due: int | None = None
+    early: int | None = None
+    late: int | None = None
+    if left_s is not None and saved_s is not None:
+        rate = 0.0 if drift is None or drift.rate_ppm is None else drift.rate_ppm
+        low = rate if drift is None or drift.low_ppm is None else drift.low_ppm
+        high = rate if drift is None or drift.high_ppm is None else drift.high_ppm
+        counted_s = left_s
+        while saved_s + _real_s(counted_s, rate) <= now_s:
+            short = (now_s - saved_s - _real_s(counted_s, rate)) // running.period_s
+            counted_s += max(1, short) * running.period_s
+        due = saved_s + _real_s(counted_s, rate)
+        early, late = saved_s + _real_s(counted_s, high), saved_s + _real_s(counted_s, low)
+        if counted_s > left_s:
+            times = (counted_s - left_s) // running.period_s
+            reasons.append(f"since the stamp the counter has gone over {times} time(s) already")
+    years = None if cell is None else cell.life_years()
+    fitted_s = now_s
+    if cell is not None and cell.fitted_at is not None:
+        fitted_s = unix_seconds(cell.fitted_at, "fitted_at")
+    return Forecast(
+        overflow_at=_date(due),
+        earliest=_date(early),
+        latest=_date(late),
+        days_left=None if due is None else (due - now_s) // DAY_S,
+        running_s=left_s,
+        halted=running.halted,
+        carry=running.carried,
+        cell_by=None if years is None else _date(fitted_s + round(years[0] * 365 * DAY_S)),
+        cell_latest=None if years is None else _date(fitted_s + round(years[1] * 365 * DAY_S)),
+        cell_years=years,
+        reasons=tuple(reasons),
+    )
+
+
+def _real_s(counted_s: int, rate_ppm: float) -> int:
+    """Real seconds in which a clock of that rate counts so many."""
+    return int(Fraction(counted_s) / (1 + Fraction(rate_ppm) / 1_000_000))
+
+
+def _date(unix_s: int | None) -> datetime | None:
+    try:
+        return None if unix_s is None else utc_datetime(unix_s)
+    except OverflowError:
+        return None

@@ -1,0 +1,99 @@
+"""Calendar files (RFC 5545): an event before a counter goes over, and one before a cell is due."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING, Any, Final
+
+from rtcsave.errors import BadArgument, WouldOverwrite
+from rtcsave.units import VERSION
+from rtcsave.when import utc_datetime
+
+if TYPE_CHECKING:
+    from icalendar import Calendar
+
+PRODID: Final = f"-//rtcsave//rtcsave {VERSION}//EN"
+_OURS: Final = "-//rtcsave//"
+_NAMESPACE: Final = uuid.UUID("6c1de0c5-6a0b-5e0f-9d7e-2f6f6f1c8a11")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reminder:
+    """One event: what it is about (`key`, stable, of which the UID is made), when, and its words.
+
+    `days_before` is how long before `due` the alarm rings; the event itself is at `due`.
+    """
+
+    key: str
+    due: datetime
+    summary: str
+    description: str
+    days_before: int
+
+    @property
+    def uid(self) -> str:
+        """The same for the same key on every machine: writing again updates and does not double."""
+        return f"{uuid.uuid5(_NAMESPACE, self.key)}@rtcsave"
+
+
+def calendar_text(
+    reminders: Iterable[Reminder], now_s: int, existing: bytes | None = None
+) -> bytes:
+    """A calendar with these events, in UTC; events of `existing` with other UIDs are kept.
+
+    `WouldOverwrite` if the existing file is not one of ours, `BadArgument` if icalendar is missing.
+    """
+    icalendar = _library()
+    calendar = icalendar.Calendar() if existing is None else _ours(icalendar, existing)
+    if existing is None:
+        calendar.add("prodid", PRODID)
+        calendar.add("version", "2.0")
+    held = list(reminders)
+    ours = {one.uid for one in held}
+    calendar.subcomponents = [
+        one for one in calendar.subcomponents if str(one.get("uid", "")) not in ours
+    ]
+    for one in held:
+        event = icalendar.Event()
+        event.add("uid", one.uid)
+        event.add("dtstamp", utc_datetime(now_s))
+        event.add("dtstart", one.due)
+        event.add("summary", one.summary)
+        event.add("description", one.description)
+        alarm = icalendar.Alarm()
+        alarm.add("action", "DISPLAY")
+        alarm.add("trigger", timedelta(days=-one.days_before))
+        alarm.add("description", one.summary)
+        event.add_component(alarm)
+        calendar.add_component(event)
+    text = calendar.to_ical()
+    assert isinstance(text, bytes)
+    return text
+
+
+def _library() -> Any:
+    try:
+        import icalendar
+    except ImportError:
+        raise BadArgument(
+            "calendar files need the icalendar package",
+            remedy="install it: python -m pip install 'rtcsave[calendar]'",
+        ) from None
+    return icalendar
+
+
+def _ours(icalendar: Any, existing: bytes) -> Calendar:
+    try:
+        calendar = icalendar.Calendar.from_ical(existing)
+        ours = str(calendar.get("prodid", "")).startswith(_OURS)
+    except (ValueError, IndexError, KeyError):
+        ours = False
+    if not ours:
+        raise WouldOverwrite(
+            "the calendar file there is not one that this program wrote",
+            remedy="choose another name; import both into your calendar",
+        )
+    return calendar  # type: ignore[no-any-return]  # the library is loaded when asked for

@@ -1,0 +1,86 @@
+"""A picture of a drift: observations, fit, bound and residuals."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+from typing import Any
+
+from rtcsave.drift import DriftEstimate, DriftSegment
+from rtcsave.errors import BadArgument
+from rtcsave.units import DAY_S
+from rtcsave.when import utc_datetime
+
+
+def _library() -> Any:
+    try:
+        import matplotlib
+
+        matplotlib.use("Agg")
+        from matplotlib import pyplot
+    except ImportError:
+        raise BadArgument(
+            "pictures need the matplotlib package",
+            remedy="install it: python -m pip install 'rtcsave[plot]'",
+        ) from None
+    return pyplot
+
+
+def draw_drift(
+    estimate: DriftEstimate, unix_s: Sequence[int], title: str, kind: str = "png"
+) -> bytes:
+    """The picture as the bytes of a PNG or SVG file.
+
+    `unix_s` are the instants of the observations in order, as `fit_drift` had them. Above, how far
+    the clock is ahead of true time, segment by segment, with the fitted line and the cone of its
+    bound; below, the residuals. `BadArgument` if matplotlib is missing.
+    """
+    if kind not in ("png", "svg"):
+        raise BadArgument(
+            "unknown kind of picture", found=repr(kind), expected="a name ending in .png or .svg"
+        )
+    pyplot = _library()
+    figure, (above, below) = pyplot.subplots(
+        2, 1, figsize=(9, 6.5), sharex=True, height_ratios=(2, 1), layout="constrained"
+    )
+    start = 0
+    for number, segment in enumerate(estimate.segments):
+        instants = unix_s[start : start + segment.n_samples]
+        start += segment.n_samples
+        _draw_segment(above, below, segment, instants, first=not number)
+    above.set_ylabel("ahead of true time (s)\nsince the segment began")
+    above.set_title(title)
+    above.legend(loc="best", frameon=False)
+    below.axhline(0, color="0.6", linewidth=0.8)
+    below.set_ylabel("residual (s)")
+    below.set_xlabel("observed (UTC)")
+    figure.autofmt_xdate()
+    held = io.BytesIO()
+    figure.savefig(held, format=kind, dpi=120, metadata={"Date": None} if kind == "svg" else None)
+    pyplot.close(figure)
+    return held.getvalue()
+
+
+def _draw_segment(
+    above: Any, below: Any, segment: DriftSegment, instants: Sequence[int], first: bool
+) -> None:
+    dates = [utc_datetime(one) for one in instants]
+    rate = segment.rate_ppm or 0.0
+    days = [(one - instants[0]) / DAY_S for one in instants]
+    per_day = DAY_S * 1e-6
+    line = [rate * per_day * day for day in days]
+    seen = [a + b for a, b in zip(line, segment.residuals_s, strict=True)]
+    above.plot(dates, seen, "o", color="#1b6ca8", markersize=4, label="observed" if first else None)
+    if segment.rate_ppm is not None:
+        above.plot(dates, line, color="#c2571a", label="fit" if first else None)
+    if segment.low_ppm is not None and segment.high_ppm is not None:
+        above.fill_between(
+            dates,
+            [segment.low_ppm * per_day * day for day in days],
+            [segment.high_ppm * per_day * day for day in days],
+            color="#c2571a",
+            alpha=0.2,
+            linewidth=0,
+            label=("certain bound" if segment.certain else "95 % bound") if first else None,
+        )
+    below.plot(dates, segment.residuals_s, "o", color="#1b6ca8", markersize=3)
