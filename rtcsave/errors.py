@@ -9,6 +9,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+LONGEST_SHOWN = 80
+
+
+def shown(value: object) -> str:
+    """A caller's value for a message: short, whatever it is."""
+    try:
+        text = repr(value)
+    except Exception:  # numbers of thousands of digits, and whatever a caller's type may do
+        return f"a value of type {type(value).__name__} that cannot be shown"
+    return text if len(text) <= LONGEST_SHOWN else f"{text[:LONGEST_SHOWN]}..."
+
 
 class RtcSaveError(Exception):
     """The one to catch: whatever the library itself reports derives from it.

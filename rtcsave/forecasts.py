@@ -40,8 +40,8 @@ HOURS_PER_YEAR: Final = 8_760
 CAUTIONS: Final = (
     "Lithium coin cells: a swallowing hazard (a swallowed cell burns within hours: get help at "
     "once). Never solder to the bare cell, never charge, short or heat one; check the polarity.",
-    "Keep a backup of the save before touching the board. Follow local rules for disposal, and have "
-    "a qualified person do work you are not trained for.",
+    "Keep a backup of the save before touching the board. Follow local rules for disposal, and "
+    "have a qualified person do work you are not trained for.",
 )
 """Printed wherever the cell comes up."""
 
@@ -114,7 +114,8 @@ class Forecast:
     `overflow_at` is by the clock's nominal rate; `earliest` and `latest` hold it for a rate known
     within bounds (without one all three are equal). `days_left` counts whole days from now. All are
     None for a halted clock, and where no usable stamp says when it was saved; `running_s` is then
-    what is left to run (None if halted). `cell_by` and `cell_latest` are the ends of the cell's life.
+    what is left to run (None if halted). `cell_by` and `cell_latest` are the ends of the cell's
+    life.
     """
 
     overflow_at: datetime | None

@@ -8,9 +8,11 @@ from datetime import datetime
 from typing import Final
 
 from rtcsave.differences import ByteChange, byte_changes
-from rtcsave.errors import BadArgument, FileFault
+from rtcsave.errors import BadArgument, FileFault, shown
 from rtcsave.findings import FAULTS, Examination, Fault, Finding, Scene, recognise
 from rtcsave.findings.entry import PastRange
+from rtcsave.findings.examination import check_header
+from rtcsave.header import Header
 from rtcsave.savefile import Origin, SaveFile, dumps
 from rtcsave.stamps import EARLIEST_USABLE_S, LAST_DATE_S
 from rtcsave.when import now_or, rfc3339, unix_seconds
@@ -78,6 +80,7 @@ class RepairPlan:
 
 def plan_repair(
     save: SaveFile | Examination,
+    header: Header | None = None,
     now: datetime | int | None = None,
     saved_at: datetime | int | None = None,
     past_range: PastRange | str = "as-time",
@@ -91,7 +94,7 @@ def plan_repair(
     now_s = now_or(now)
     if past_range not in _PAST_RANGE:
         raise BadArgument(
-            "past_range is unknown", found=repr(past_range), expected="'as-time' or 'zero'"
+            "past_range is unknown", found=shown(past_range), expected="'as-time' or 'zero'"
         )
     saved_at_s = None if saved_at is None else _usable(unix_seconds(saved_at, "saved_at"), now_s)
     if isinstance(save, Examination):
@@ -106,6 +109,7 @@ def plan_repair(
         data=data,
         save=held,
         now_s=now_s,
+        header=check_header(header),
         saved_at_s=saved_at_s,
         past_range="zero" if past_range == "zero" else "as-time",
     )
@@ -121,7 +125,7 @@ def plan_repair(
         alone = _run(after, _selection((), (code,), ()))[0]
         if alone:
             offered.extend(alone)
-        elif fault.needs_saved_at:
+        elif fault.saved_at and saved_at_s is None:
             needs.append(Need(code=code, what="saved_at", reason=_first(findings, code).message))
     return RepairPlan(
         steps=steps,
@@ -150,6 +154,10 @@ def _first(findings: Iterable[Finding], code: str) -> Finding:
 def _selection(also: Iterable[str], only: Iterable[str] | None, skip: Iterable[str]) -> _Wanted:
     """Whether a fault is to be mended, by what the caller named."""
     added, left_out = _known(also, "also"), _known(skip, "skip")
+    if only is not None and added:
+        raise BadArgument(
+            "only and also contradict each other", remedy="name every step in only (--only)"
+        )
     chosen = None if only is None else _known(only, "only")
     if chosen is not None:
         return lambda fault, scene: fault.code in chosen and fault.code not in left_out
@@ -159,16 +167,18 @@ def _selection(also: Iterable[str], only: Iterable[str] | None, skip: Iterable[s
 
 
 def _known(codes: Iterable[str], name: str) -> frozenset[str]:
+    if not isinstance(codes, Iterable):
+        raise BadArgument(f"{name} takes codes of findings", found=shown(codes))
     named = (codes,) if isinstance(codes, str) else tuple(codes)
     for code in named:
-        fault = _BY_CODE.get(code)
+        fault = _BY_CODE.get(code) if isinstance(code, str) else None
         if fault is None:
             from difflib import get_close_matches
 
             near = get_close_matches(str(code), _BY_CODE, n=1)
             raise BadArgument(
                 f"unknown finding in {name}",
-                found=repr(code),
+                found=shown(code),
                 remedy=f"did you mean {near[0]}?" if near else "see 'rtcsave check --list'",
             )
         if fault.mend is None and name != "skip":

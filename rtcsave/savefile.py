@@ -8,8 +8,15 @@ from datetime import datetime
 
 from rtcsave.clocks import Clock
 from rtcsave.clocks.shape import whole_seconds
-from rtcsave.errors import BadArgument, DoesNotFit, NoClock, StampUnusable
-from rtcsave.layouts import ClockBlock, Layout, layout_named, place_given, place_of
+from rtcsave.errors import BadArgument, DoesNotFit, NoClock, StampUnusable, shown
+from rtcsave.layouts import (
+    ClockBlock,
+    Layout,
+    check_layouts,
+    layout_named,
+    place_given,
+    place_of,
+)
 from rtcsave.stamps import is_absent, is_usable
 from rtcsave.units import MEMORY_SIZES_BYTES
 from rtcsave.when import rfc3339, unix_seconds
@@ -37,6 +44,10 @@ class SaveFile:
     origin: Origin | None = field(default=None, compare=False)
 
     def __post_init__(self) -> None:
+        if type(self.memory) is not bytes:
+            object.__setattr__(self, "memory", _as_bytes(self.memory))
+        if self.block is not None and type(self.block) is not ClockBlock:
+            raise BadArgument("this is not a clock block", found=shown(self.block))
         if self.memory and len(self.memory) not in MEMORY_SIZES_BYTES:
             raise BadArgument(
                 "no memory image has this length",
@@ -148,11 +159,14 @@ class SaveFile:
         """The save stamped at an instant; None writes 0, which says nothing."""
         return self.with_block(self.clock_block.with_stamp(instant))
 
-    def with_layout(self, layout: str | Layout, drop_stamp: bool = False) -> SaveFile:
+    def with_layout(
+        self, layout: str | Layout, drop_stamp: bool = False, drop_latched: bool = False
+    ) -> SaveFile:
         """The save with its clock block in another layout, given by name or as a `Layout`.
 
-        `DoesNotFit` if that layout cannot hold the clock, its stray bits or its stamp (which
-        `drop_stamp` lets go), or is only ever a file of its own and there is memory.
+        `DoesNotFit` if that layout cannot hold the clock, its stray bits, its stamp (which
+        `drop_stamp` lets go) or latched registers that differ from the running ones (which
+        `drop_latched` lets go), or is only ever a file of its own and there is memory.
         """
         target = layout_named(layout)
         if target.alone and self.memory:
@@ -162,12 +176,12 @@ class SaveFile:
                 expected="a lone clock block",
                 remedy="split the clock off into a file of its own (use --split)",
             )
-        return self.with_block(self.clock_block.with_layout(target, drop_stamp))
+        return self.with_block(self.clock_block.with_layout(target, drop_stamp, drop_latched))
 
     def with_block(self, block: ClockBlock) -> SaveFile:
         """The save with another clock block."""
         if type(block) is not ClockBlock:
-            raise BadArgument("this is not a clock block", found=type(block).__name__)
+            raise BadArgument("this is not a clock block", found=shown(block))
         return replace(self, block=block)
 
     def without_block(self) -> SaveFile:
@@ -199,10 +213,10 @@ def loads(
     if type(data) is not bytes:
         data = _as_bytes(data)
     if layout is not None:
-        place = place_given(data, layout_named(layout, tuple(also_layouts)))
+        place = place_given(data, layout_named(layout, check_layouts(also_layouts)))
     else:
         now_s = None if now is None else unix_seconds(now, "now")
-        found = place_of(data, tuple(also_layouts), now_s)
+        found = place_of(data, check_layouts(also_layouts) if also_layouts else (), now_s)
         if found is None:
             return SaveFile(memory=data)
         place = found
@@ -223,4 +237,6 @@ def _as_bytes(data: object) -> bytes:
 
 def dumps(save: SaveFile) -> bytes:
     """The bytes of a save: the memory image, then the clock block, every bit as it was."""
+    if not isinstance(save, SaveFile):
+        raise BadArgument("this is not a save", found=shown(save), expected="a SaveFile")
     return save.memory if save.block is None else save.memory + save.block.raw

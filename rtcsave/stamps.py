@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final, NamedTuple
 
-from rtcsave.errors import DoesNotFit
+from rtcsave.errors import DoesNotFit, shown
 from rtcsave.units import DAY_S, HOUR_S
 
 EARLIEST_USABLE_S: Final = 788_918_400
@@ -53,9 +53,15 @@ class StampForm:
         if not low <= raw <= high:
             raise DoesNotFit(
                 f"the stamp does not fit its {8 * self.size} bits",
-                found=str(raw),
+                found=shown(raw),
                 expected=f"{low} to {high}",
                 remedy="choose a layout with a wider stamp, or drop the stamp",
+            )
+        if is_absent(raw, self):
+            raise DoesNotFit(
+                "the stamp cannot say this instant: its bits mean that there is none",
+                found=shown(raw),
+                remedy="choose another instant, or none",
             )
         return raw
 

@@ -12,10 +12,12 @@ import time
 from datetime import datetime, timedelta, timezone
 from typing import Final
 
-from rtcsave.errors import BadArgument
+from rtcsave.errors import BadArgument, shown
 from rtcsave.units import DAY_S, HOUR_S, MINUTE_S
 
 _EPOCH_ORDINAL: Final = datetime(1970, 1, 1).toordinal()
+_FARTHEST_S: Final = 10**17
+"""Three billion years: no instant is farther from 1970."""
 _EPOCH: Final = datetime(1970, 1, 1, tzinfo=timezone.utc)
 
 
@@ -30,11 +32,13 @@ def unix_seconds(instant: object, name: str = "instant") -> int:
     A naive datetime, a bool or anything else raises `BadArgument`.
     """
     if type(instant) is int:
-        return instant
+        if abs(instant) <= _FARTHEST_S:
+            return instant
+        raise BadArgument(f"{name} is farther away than any clock counts", found=shown(instant))
     if not isinstance(instant, datetime):
         raise BadArgument(
             f"{name} is not an instant",
-            found=f"{instant!r} ({type(instant).__name__})",
+            found=f"{shown(instant)} ({type(instant).__name__})",
             expected="an aware datetime or whole Unix seconds",
         )
     offset = instant.utcoffset()
@@ -99,7 +103,7 @@ def parse_instant(text: str, now: int | None = None) -> int:
     held = text.strip()
     if held.lower() == "now":
         return now_or(now)
-    seconds = re.fullmatch(r"@(-?\d+)(?:\.(\d+))?", held)
+    seconds = re.fullmatch(r"@(-?\d{1,17})(?:\.(\d+))?", held)
     if seconds:
         below = 1 if seconds[1].startswith("-") and (seconds[2] or "").strip("0") else 0
         return int(seconds[1]) - below
@@ -113,11 +117,11 @@ def parse_instant(text: str, now: int | None = None) -> int:
             remedy = f"give the time of day and the zone too, as in {held}T00:00:00Z"
         elif re.fullmatch(r"-?\d{6,}", held):
             remedy = f"write Unix seconds as @{held}"
-        raise BadArgument("this is not an instant", found=repr(text), remedy=remedy)
+        raise BadArgument("this is not an instant", found=shown(text), remedy=remedy)
     if match["zone"] is None:
         raise BadArgument(
             "the instant has no zone",
-            found=repr(text),
+            found=shown(text),
             remedy=f"add Z for UTC or an offset: {held}Z or {held}+01:00",
         )
     zone = "+00:00" if match["zone"] in ("Z", "z", "UTC") else match["zone"]
@@ -129,23 +133,23 @@ def parse_instant(text: str, now: int | None = None) -> int:
         )
         whole = unix_seconds(moment)
     except ValueError as error:
-        raise BadArgument("there is no such instant", found=f"{text!r} ({error})") from None
+        raise BadArgument("there is no such instant", found=f"{shown(text)} ({error})") from None
     if leap and whole % DAY_S != DAY_S - 1:
         raise BadArgument(
             "there is no such instant",
-            found=repr(text),
+            found=shown(text),
             expected="a leap second only at 23:59:60 UTC",
         )
     return whole + leap
 
 
 _ISO_DURATION: Final = (
-    r"P(?=.)(?:(?P<w>\d+)W)?(?:(?P<d>\d+)D)?"
-    r"(?:T(?=.)(?:(?P<h>\d+)H)?(?:(?P<m>\d+)M)?(?:(?P<s>\d+)S)?)?"
+    r"P(?=.)(?:(?P<w>\d{1,12})W)?(?:(?P<d>\d{1,12})D)?"
+    r"(?:T(?=.)(?:(?P<h>\d{1,12})H)?(?:(?P<m>\d{1,12})M)?(?:(?P<s>\d{1,16})S)?)?"
 )
 _SHORT_DURATION: Final = (
-    r"(?=.)(?:(?P<w>\d+)w)? ?(?:(?P<d>\d+)d)? ?(?:(?P<h>\d+)h)? ?"
-    r"(?:(?P<m>\d+)m(?:in)?)? ?(?:(?P<s>\d+)s)?"
+    r"(?=.)(?:(?P<w>\d{1,12})w)? ?(?:(?P<d>\d{1,12})d)? ?(?:(?P<h>\d{1,12})h)? ?"
+    r"(?:(?P<m>\d{1,12})m(?:in)?)? ?(?:(?P<s>\d{1,16})s)?"
 )
 _UNITS: Final = (("w", 7 * DAY_S), ("d", DAY_S), ("h", HOUR_S), ("m", MINUTE_S), ("s", 1))
 
@@ -170,7 +174,7 @@ def parse_duration(text: str) -> int:
             remedy = f"say the unit: {bare}s, {bare}m, {bare}h or {bare}d"
         elif re.match(r"P\d+[YM]", bare.upper()):
             remedy = "years and months have no fixed length: say it in days, as in P365D"
-        raise BadArgument("this is not a duration", found=repr(text), remedy=remedy)
+        raise BadArgument("this is not a duration", found=shown(text), remedy=remedy)
     return sign * sum(int(match[unit] or 0) * seconds for unit, seconds in _UNITS)
 
 
@@ -183,7 +187,7 @@ def parse_reading(text: str) -> tuple[int, int, int, int]:
     if match is None:
         raise BadArgument(
             "this is not a clock's reading",
-            found=repr(text),
+            found=shown(text),
             expected="days, then the time of day, as in 12d03:04:05",
         )
     day, hour, minute, second = (int(match[part]) for part in ("day", "h", "m", "s"))
@@ -194,7 +198,7 @@ def parse_reading(text: str) -> tuple[int, int, int, int]:
     ):
         if value >= proper:
             raise BadArgument(
-                f"{name} past their proper range", found=repr(text), expected=f"0 to {proper - 1}"
+                f"{name} past their proper range", found=shown(text), expected=f"0 to {proper - 1}"
             )
     return day, hour, minute, second
 
@@ -223,7 +227,7 @@ def check_zone(name: str) -> str:
         near = [by_lower[key] for key in get_close_matches(name.lower(), by_lower, n=1)]
         raise BadArgument(
             "this zone is not in the IANA database",
-            found=repr(name),
+            found=shown(name),
             remedy=f"did you mean {near[0]}?" if near else "write it as Europe/Lisbon or UTC",
         ) from None
     return name
@@ -315,15 +319,15 @@ def parse_time_of_day(text: str) -> tuple[int | None, int, int]:
     if match is None:
         raise BadArgument(
             "this is not a time of day",
-            found=repr(text),
+            found=shown(text),
             expected="13:52, 13:52:07 or with a weekday, as in 'Tue 23:50'",
         )
     hour, minute, second = int(match["h"]), int(match["m"]), int(match["s"] or 0)
     if match["half"]:
         if not 1 <= hour <= 12:
-            raise BadArgument("there is no such hour", found=repr(text), expected="1 to 12")
+            raise BadArgument("there is no such hour", found=shown(text), expected="1 to 12")
         hour = hour % 12 + (12 if match["half"] == "p" else 0)
     if hour > 23 or minute > 59 or second > 59:
-        raise BadArgument("there is no such time of day", found=repr(text))
+        raise BadArgument("there is no such time of day", found=shown(text))
     weekday = None if match["weekday"] is None else _WEEKDAYS.index(match["weekday"])
     return weekday, hour * HOUR_S + minute * MINUTE_S + second, 1 if match["s"] else MINUTE_S

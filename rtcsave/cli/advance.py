@@ -43,7 +43,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(session: Session) -> int:
     """Count every file's clock on."""
     args = session.args
-    refuse_contradictions(session, args.files)
+    files = session.files
+    refuse_contradictions(session, files)
     by_s = None if args.by is None else parse_duration(args.by)
     if by_s is not None and by_s < 0:
         raise BadArgument("a clock cannot count backward", found=f"--by {args.by}")
@@ -94,4 +95,4 @@ def run(session: Session) -> int:
         finish(session, path, dumps(save), after, save.origin, sheet, told)
         return DONE
 
-    return session.each(args.files, work)
+    return session.each(files, work)

@@ -52,7 +52,7 @@ def run(session: Session) -> int:
         session.console.object(told)
         return FOUND if seen.findings else DONE
 
-    return session.each(session.args.files, work)
+    return session.each(session.files, work)
 
 
 def _list(session: Session) -> int:
@@ -60,7 +60,9 @@ def _list(session: Session) -> int:
     for fault in FAULTS:
         mended = "no step"
         if fault.mend is not None:
-            mended = "with --saved-at" if fault.needs_saved_at else "by default, where certain"
+            mended = (
+                "with --saved-at" if fault.saved_at == "needed" else "by default, where certain"
+            )
             if not fault.mended_unasked:
                 mended = f"--also {fault.code}"
         rows.append((fault.code, fault.severity, fault.title, mended))

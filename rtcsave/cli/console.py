@@ -128,6 +128,13 @@ def ready_streams() -> None:
             reconfigure(errors="backslashreplace")
 
 
+def open_streams() -> None:
+    """Give a process that was started without outputs ones that lead nowhere."""
+    for name in ("stdout", "stderr"):
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115
+
+
 def silence_output() -> None:
     """Send what is still to be flushed nowhere: whoever read the pipe has gone."""
     nowhere = os.open(os.devnull, os.O_WRONLY)

@@ -33,7 +33,12 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     how.add_argument("--to", metavar="LAYOUT", help="the layout to have (see 'rtcsave layouts')")
     how.add_argument("--strip", action="store_true", help="take the clock block off")
     parser.add_argument(
-        "--drop-stamp", action="store_true", help="write 0 for a stamp that does not fit"
+        "--drop-stamp", action="store_true", help="let a stamp go that does not fit"
+    )
+    parser.add_argument(
+        "--drop-latched",
+        action="store_true",
+        help="let latched registers go that differ from the running ones, where there is no room",
     )
     add_writing(parser)
 
@@ -41,10 +46,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(session: Session) -> int:
     """Convert one file."""
     args = session.args
-    refuse_contradictions(session, [args.file])
+    file = session.one_file
+    refuse_contradictions(session, [file])
     target = None if args.to is None else layout_named(args.to)
-    if args.drop_stamp and target is None:
-        raise BadArgument("--drop-stamp goes with --to")
+    if (args.drop_stamp or args.drop_latched) and target is None:
+        raise BadArgument("--drop-stamp and --drop-latched go with --to")
 
     def work(path: str) -> int:
         save = session.load(path)
@@ -52,7 +58,7 @@ def run(session: Session) -> int:
             save.clock_block  # noqa: B018  # says so if there is none to take off
             after = save.without_block()
         else:
-            after = save.with_layout(target, drop_stamp=args.drop_stamp)
+            after = save.with_layout(target, args.drop_stamp, args.drop_latched)
         sheet = Sheet(f"{path}: {what_it_is(save)}")
         sheet.add("becomes", what_it_is(after))
         for one in save_changes(save, after):
@@ -73,4 +79,4 @@ def run(session: Session) -> int:
         finish(session, path, dumps(save), after, save.origin, sheet, told)
         return DONE
 
-    return session.each([args.file], work)
+    return session.each([file], work)

@@ -10,7 +10,7 @@ from importlib import import_module
 from types import ModuleType
 from typing import Final
 
-from rtcsave.cli.console import complain, ready_streams, silence_output
+from rtcsave.cli.console import complain, open_streams, ready_streams, silence_output
 from rtcsave.cli.parsing import Parser, add_common, join_signed, nearest
 from rtcsave.cli.session import DONE, FAILED, WRONG_USAGE, Session, exit_code
 from rtcsave.errors import RtcSaveError
@@ -114,6 +114,7 @@ def _run_command(command: str, args: argparse.Namespace) -> int:
 
 def main(words: Sequence[str] | None = None) -> int:
     """Entry point: `words` are the arguments (None: those of the process)."""
+    open_streams()
     ready_streams()
     try:
         return run(sys.argv[1:] if words is None else words)

@@ -6,13 +6,15 @@ import argparse
 from collections.abc import Iterable
 from typing import Any
 
-from rtcsave.cli.console import Sheet
+from rtcsave.cli.console import Sheet, complain
 from rtcsave.cli.parsing import add_writing, one_of
 from rtcsave.cli.session import DONE, FOUND, Session
 from rtcsave.cli.words import add_finding_lines, findings_json
 from rtcsave.cli.writing import add_change_lines, changes_json, finish, refuse_contradictions
+from rtcsave.errors import FileFault
 from rtcsave.findings import check, examine
 from rtcsave.repair import Step, plan_repair
+from rtcsave.savefile import SaveFile
 
 ABOUT = "mend what is certain, keep a backup; more when it is named"
 EXAMPLES = """\
@@ -59,7 +61,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(session: Session) -> int:
     """Mend every file."""
     args = session.args
-    refuse_contradictions(session, args.files)
+    files = session.files
+    refuse_contradictions(session, files)
     chosen = {"also": args.also or (), "only": args.only, "skip": args.skip or ()}
 
     def work(path: str) -> int:
@@ -68,11 +71,18 @@ def run(session: Session) -> int:
         if seen.refusal is not None and not seen.findings:
             raise seen.refusal
         plan = plan_repair(
-            seen, session.now_s, session.saved_at(origin, path), past_range=args.past_range
+            seen,
+            now=session.now_s,
+            saved_at=session.saved_at(origin, path),
+            past_range=args.past_range,
         )
         steps = plan.chosen(**chosen)
-        mended = plan.apply(**chosen)
-        left = check(mended, session.now_s)
+        mended: SaveFile | None = None
+        try:
+            mended = plan.apply(**chosen)
+        except FileFault as error:  # no save yet: the plan still says what would make it one
+            complain(f"rtcsave: {path}: {error.what}; nothing was written")
+        left = seen.findings if mended is None else check(mended, now=session.now_s)
         sheet = Sheet(f"{path}: {_count(len(steps), 'step')}")
         _add_steps(sheet, steps)
         taken = {step.code for step in steps}
@@ -92,10 +102,14 @@ def run(session: Session) -> int:
             ],
             "findings": findings_json(left),
         }
+        if mended is None:
+            session.console.sheet(sheet)
+            session.console.object(told | {"changes": [], "written": False, "backup": None})
+            return FOUND
         finish(session, path, data, mended, origin, sheet, told, quiet_diff=True)
         return FOUND if left else DONE
 
-    return session.each(args.files, work)
+    return session.each(files, work)
 
 
 def _count(number: int, noun: str) -> str:

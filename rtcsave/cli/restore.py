@@ -41,8 +41,9 @@ def run(session: Session) -> int:
     args = session.args
     if args.file == STREAM:
         raise BadArgument("standard input has no backups", remedy="name the file")
-    refuse_contradictions(session, [args.file])
-    return session.each([args.file], lambda path: _work(session, path))
+    file = session.one_file
+    refuse_contradictions(session, [file])
+    return session.each([file], lambda path: _work(session, path))
 
 
 def _work(session: Session, path: str) -> int:

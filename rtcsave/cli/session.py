@@ -9,11 +9,12 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 from typing import Final
 
-from rtcsave.cli.console import Console, complain
+from rtcsave.cli.console import Console, complain, silence_output
 from rtcsave.errors import BadArgument, Refused, RtcSaveError, TooLarge, WorldFailed
 from rtcsave.layouts import Layout, layout_named
 from rtcsave.savefile import Origin, SaveFile, loads
 from rtcsave.storage.reading import read
+from rtcsave.storage.system import world_failed
 from rtcsave.units import LARGEST_FILE_BYTES
 from rtcsave.when import now_or, parse_instant, unix_seconds
 
@@ -35,7 +36,10 @@ def exit_code(error: RtcSaveError) -> int:
 
 
 def expand(paths: Iterable[str]) -> list[str]:
-    """The paths, patterns replaced by what they match; a name that exists is no pattern."""
+    """The paths, patterns replaced by what they match, each file once.
+
+    A name that exists is taken as it stands; only otherwise is it a pattern.
+    """
     found: list[str] = []
     for path in paths:
         if path == STREAM or os.path.lexists(path) or not _MAGIC & set(path):
@@ -44,7 +48,10 @@ def expand(paths: Iterable[str]) -> list[str]:
             import glob
 
             found.extend(sorted(glob.glob(path, recursive=True)) or [path])
-    return found
+    once: dict[str, str] = {}
+    for path in found:
+        once.setdefault(path if path == STREAM else os.path.realpath(path), path)
+    return list(once.values())
 
 
 class Session:
@@ -52,6 +59,7 @@ class Session:
 
     def __init__(self, args: argparse.Namespace) -> None:
         self.args = args
+        self.writes = hasattr(args, "output")
         to_stream = getattr(args, "output", None) == STREAM
         if to_stream and args.json:
             raise BadArgument("--json and '-o -' both want standard output", remedy="leave one out")
@@ -67,7 +75,12 @@ class Session:
         """The bytes of a file, or of standard input, which has no origin."""
         if path != STREAM:
             return read(path)
-        data = sys.stdin.buffer.read(LARGEST_FILE_BYTES + 1)
+        if sys.stdin is None:
+            raise WorldFailed("standard input is closed")
+        try:
+            data = sys.stdin.buffer.read(LARGEST_FILE_BYTES + 1)
+        except OSError as error:
+            raise world_failed(error, "standard input cannot be read", "") from error
         if len(data) > LARGEST_FILE_BYTES:
             raise TooLarge(
                 "standard input is too large for a save",
@@ -98,13 +111,45 @@ class Session:
     def each(self, paths: Iterable[str], work: Callable[[str], int]) -> int:
         """Do the work for every path; one that fails does not stop the rest. The highest code."""
         worst = DONE
-        for path in expand(paths):
+        for path in paths:
             try:
                 code = work(path)
             except RtcSaveError as error:
                 code = self.failed(path, error)
+            except OSError as error:  # the output: what was to be written to the file is written
+                if not self.writes:
+                    raise
+                code = self._output_lost(path, error)
             worst = max(worst, code)
         return worst
+
+    def _output_lost(self, path: str, error: OSError) -> int:
+        """Go on without an output that broke: a batch that writes is not left half done."""
+        silence_output()
+        if isinstance(error, BrokenPipeError):
+            return DONE
+        complain(
+            f"rtcsave: {path}: it was dealt with, but the account of it could not be printed: "
+            f"{world_failed(error, 'the output cannot be written', '').what}"
+        )
+        return FAILED
+
+    @property
+    def files(self) -> list[str]:
+        """The files that were named, patterns expanded, each once."""
+        return expand(self.args.files)
+
+    @property
+    def one_file(self) -> str:
+        """The one file that a command takes; a pattern that matches several is refused."""
+        found = expand([self.args.file])
+        if len(found) > 1:
+            raise BadArgument(
+                "this command takes one file",
+                found=f"{self.args.file} matches {len(found)}: {', '.join(found[:4])}"
+                + (" ..." if len(found) > 4 else ""),
+            )
+        return found[0]
 
     def failed(self, path: str, error: RtcSaveError) -> int:
         """Report an error for one path; its exit code."""
@@ -112,6 +157,5 @@ class Session:
         if isinstance(error, WorldFailed) or error.where == path:
             shown = shown.replace(f", {path}", "", 1)
         self.console.object({"path": path, "error": type(error).__name__, "message": shown})
-        sys.stdout.flush()
         complain(f"rtcsave: {'standard input' if path == STREAM else path}: {shown}")
         return exit_code(error)

@@ -45,7 +45,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(session: Session) -> int:
     """Set what was named."""
     args = session.args
-    refuse_contradictions(session, [args.file])
+    file = session.one_file
+    refuse_contradictions(session, [file])
     if all(value is None for value in (args.time, args.halt, args.carry, args.stamp)):
         raise BadArgument("nothing to set", remedy="name --time, --halt, --carry or --stamp")
     fields: dict[str, Any] = {}
@@ -84,4 +85,4 @@ def run(session: Session) -> int:
         finish(session, path, dumps(save), after, save.origin, sheet, told)
         return DONE
 
-    return session.each([args.file], work)
+    return session.each([file], work)

@@ -39,7 +39,7 @@ def run(session: Session) -> int:
 
     def work(path: str) -> int:
         save = session.load(path)
-        findings = check(save, session.now_s)
+        findings = check(save, now=session.now_s)
         told = save_json(path, save, session.now_s, findings)
         sheet = Sheet(f"{path}: {what_it_is(save)}")
         add_clock_lines(session.console, sheet, save, session.now_s, zone)
@@ -54,7 +54,7 @@ def run(session: Session) -> int:
         session.console.object(told)
         return DONE
 
-    return session.each(session.args.files, work)
+    return session.each(session.files, work)
 
 
 def add_evidence_lines(sheet: Sheet, found: tuple[Candidate, ...]) -> None:

@@ -6,11 +6,12 @@ import sys
 from collections.abc import Iterable
 from typing import Any
 
-from rtcsave.cli.console import Sheet
+from rtcsave.cli.console import Sheet, silence_output
 from rtcsave.cli.session import STREAM, Session
 from rtcsave.differences import ByteChange, byte_changes
 from rtcsave.errors import BadArgument
 from rtcsave.savefile import Origin, SaveFile, dumps
+from rtcsave.storage.system import world_failed
 from rtcsave.storage.writing import look_before, time_to_keep, write
 
 _MOST_LINES = 64
@@ -63,6 +64,15 @@ def add_change_lines(sheet: Sheet, changes: Iterable[ByteChange], label: str = "
         sheet.add(label, "none changes")
 
 
+def _to_stream(data: bytes) -> None:
+    try:
+        sys.stdout.buffer.write(data)
+        sys.stdout.buffer.flush()
+    except OSError as error:
+        silence_output()
+        raise world_failed(error, "standard output cannot be written", "") from error
+
+
 def finish(
     session: Session,
     path: str,
@@ -106,8 +116,7 @@ def finish_bytes(
             add_change_lines(sheet, changes)
         sheet.add("dry run", "nothing was written", "note")
     elif output == STREAM:
-        sys.stdout.buffer.write(data)
-        sys.stdout.buffer.flush()
+        _to_stream(data)
         written = True
     elif args.output is None and not changes:
         sheet.add("written", "nothing: no byte changes", "good")

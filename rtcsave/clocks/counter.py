@@ -20,7 +20,7 @@ from rtcsave.clocks.shape import (
     take_registers,
     whole_seconds,
 )
-from rtcsave.errors import BadArgument
+from rtcsave.errors import BadArgument, shown
 from rtcsave.units import COUNTER_DAYS, COUNTER_PERIOD_S, DAY_S, HOUR_S, MINUTE_S
 
 
@@ -169,7 +169,7 @@ class CounterClock(Clock):
         if held >= COUNTER_PERIOD_S:
             raise BadArgument(
                 "the clock tells only 512 days apart",
-                found=f"{held} s",
+                found=f"{shown(held)} s",
                 expected=f"0 to {COUNTER_PERIOD_S - 1} s",
                 remedy="count a clock on with advance() to have overflows set carry",
             )

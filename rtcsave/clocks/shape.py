@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import ClassVar, NamedTuple, Self
 
-from rtcsave.errors import BadArgument
+from rtcsave.errors import BadArgument, shown
 
 
 class ClockField(NamedTuple):
@@ -181,18 +181,18 @@ def refuse_misfits(clock: Clock) -> None:
         if field.is_flag:
             if not isinstance(value, bool):
                 raise BadArgument(
-                    f"{field.name} is a flag", found=repr(value), expected="True or False"
+                    f"{field.name} is a flag", found=shown(value), expected="True or False"
                 )
         elif type(value) is not int:
             raise BadArgument(
                 f"{field.name} must be a whole number",
-                found=f"{value!r} ({type(value).__name__})",
+                found=f"{shown(value)} ({type(value).__name__})",
                 expected=f"an int from 0 to {(1 << field.width) - 1}",
             )
         elif not 0 <= value < 1 << field.width:
             raise BadArgument(
                 f"{field.name} does not fit its {field.width} bits",
-                found=str(value),
+                found=shown(value),
                 expected=f"0 to {(1 << field.width) - 1}",
             )
 
@@ -202,13 +202,13 @@ def signed_seconds(value: object, resolution_s: int, name: str = "seconds") -> i
     if type(value) is not int:
         raise BadArgument(
             f"{name} must be a whole number",
-            found=f"{value!r} ({type(value).__name__})",
+            found=f"{shown(value)} ({type(value).__name__})",
             expected="an int",
         )
     if value % resolution_s:
         raise BadArgument(
             f"{name} must be a multiple of what the clock can show",
-            found=f"{value} s",
+            found=f"{shown(value)} s",
             expected=f"a multiple of {resolution_s} s",
         )
     return value
@@ -219,13 +219,13 @@ def whole_seconds(value: object, name: str = "seconds") -> int:
     if type(value) is not int:
         raise BadArgument(
             f"{name} must be a whole number",
-            found=f"{value!r} ({type(value).__name__})",
+            found=f"{shown(value)} ({type(value).__name__})",
             expected="an int, 0 or more",
         )
     if value < 0:
         raise BadArgument(
             f"{name} must not be negative",
-            found=str(value),
+            found=shown(value),
             expected="0 or more",
             remedy="a clock cannot count backward",
         )
@@ -238,7 +238,7 @@ def take_registers(data: object, registers: Sequence[Register], stray: str, kind
     `stray="refuse"` raises `BadArgument` where such a bit is set, `stray="drop"` clears it.
     """
     if stray not in ("refuse", "drop"):
-        raise BadArgument("stray is unknown", found=repr(stray), expected="'refuse' or 'drop'")
+        raise BadArgument("stray is unknown", found=shown(stray), expected="'refuse' or 'drop'")
     if not isinstance(data, (bytes, bytearray, memoryview)):
         raise BadArgument("registers must be bytes", found=type(data).__name__, expected="bytes")
     held = bytes(data)

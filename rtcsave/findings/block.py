@@ -23,12 +23,17 @@ def _rest(scene: Scene) -> tuple[Place, bytes, ClockBlock | None] | None:
     return place, left, ClockBlock(layout=place.layout, raw=raw)
 
 
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}{'' if number == 1 else 's'}"
+
+
 def _see_cut(scene: Scene) -> Iterator[Sighting]:
     rest = _rest(scene)
     if rest is None:
         return
     place, left, block = rest
     whole = sum(one.end <= len(left) for one in place.layout.fields)
+    seen, of = _count(len(left), "byte"), len(place.layout.fields)
     said = ""
     if block is not None:
         said = f"; the running registers are whole and read {block.running.reading()}"
@@ -36,9 +41,9 @@ def _see_cut(scene: Scene) -> Iterator[Sighting]:
             said += ", the latched ones are not and would become the running ones"
         said += f"; taken to have been {place.layout.name}"
     yield Sighting(
-        message=f"the clock block breaks off after {len(left)} bytes{said}",
+        message=f"the clock block breaks off after {seen}{said}",
         offset=place.memory_bytes,
-        found=f"{len(left)} bytes: {whole} whole words of {len(place.layout.fields)}",
+        found=f"{seen}: {_count(whole, 'whole word')} of {of}",
         expected=f"{place.layout.size} bytes",
     )
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Final, Literal, NamedTuple
 
 from rtcsave.clocks import Clock
+from rtcsave.header import Header
 from rtcsave.layouts import ClockBlock
 from rtcsave.layouts.table import Part
 from rtcsave.savefile import SaveFile
@@ -46,6 +47,7 @@ class Scene:
     data: bytes
     save: SaveFile | None
     now_s: int
+    header: Header | None = None
     saved_at_s: int | None = None
     past_range: PastRange = "as-time"
     block: ClockBlock | None = field(init=False)
@@ -106,8 +108,8 @@ class Fault(NamedTuple):
 
     `see` yields where it is in a scene. `mend` returns the mended save, or None where it cannot
     (None instead of a function: nothing mends it). `certain` says whether the default plan may
-    mend it unasked; a fault that `needs_saved_at` is mended only when the user said when the save
-    was written, and by default then.
+    mend it unasked. `saved_at` says whether it is mended only when the user said when the save was
+    written ("needed"), or whether that is another way to mend it ("helps").
     """
 
     code: str
@@ -117,7 +119,7 @@ class Fault(NamedTuple):
     see: Callable[[Scene], Iterable[Sighting]]
     mend: Callable[[Scene], SaveFile | None] | None = None
     certain: Callable[[Scene], bool] = _never
-    needs_saved_at: bool = False
+    saved_at: Literal["", "helps", "needed"] = ""
 
     @property
     def mended_unasked(self) -> bool:

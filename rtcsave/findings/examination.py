@@ -7,13 +7,14 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Final
 
-from rtcsave.errors import BadArgument, FileFault
+from rtcsave.errors import BadArgument, FileFault, shown
 from rtcsave.findings.block import BLOCK_FAULTS
 from rtcsave.findings.entry import Fault, Finding, Scene
 from rtcsave.findings.memory import MEMORY_FAULTS
 from rtcsave.findings.registers import REGISTER_FAULTS
 from rtcsave.findings.stamp import STAMP_FAULTS
-from rtcsave.layouts import Layout
+from rtcsave.header import Header
+from rtcsave.layouts import Layout, check_layouts
 from rtcsave.savefile import Origin, SaveFile, dumps, loads
 from rtcsave.when import now_or
 
@@ -50,10 +51,13 @@ def recognise(scene: Scene) -> tuple[Finding, ...]:
     return tuple(finding for fault in FAULTS for finding in fault.findings(scene))
 
 
-def check(save: SaveFile, now: datetime | int | None = None) -> tuple[Finding, ...]:
+def check(
+    save: SaveFile, header: Header | None = None, now: datetime | int | None = None
+) -> tuple[Finding, ...]:
     """What is wrong with a save, or worth knowing about it; empty for a healthy one.
 
-    `now` (None: the present) is what the stamp is judged by.
+    `header` (from `read_header`) says what its cartridge should hold; `now` (None: the present) is
+    what the stamp is judged by.
     """
     if not isinstance(save, SaveFile):
         raise BadArgument(
@@ -62,13 +66,23 @@ def check(save: SaveFile, now: datetime | int | None = None) -> tuple[Finding, .
             expected="a SaveFile",
             remedy="load(path) or loads(data) gives one; examine(data) takes any bytes",
         )
-    return recognise(Scene(data=dumps(save), save=save, now_s=now_or(now)))
+    return recognise(
+        Scene(data=dumps(save), save=save, now_s=now_or(now), header=check_header(header))
+    )
+
+
+def check_header(header: object) -> Header | None:
+    """Return `header` if it is one, or None; `BadArgument` if not."""
+    if header is None or isinstance(header, Header):
+        return header
+    raise BadArgument("this is no header", found=shown(header), expected="what read_header gives")
 
 
 def examine(
     data: bytes,
     layout: str | Layout | None = None,
     also_layouts: Iterable[Layout] = (),
+    header: Header | None = None,
     origin: Origin | None = None,
     now: datetime | int | None = None,
 ) -> Examination:
@@ -79,7 +93,7 @@ def examine(
     from rtcsave.layouts.evidence import candidates
 
     now_s = now_or(now)
-    also = tuple(also_layouts)
+    also = check_layouts(also_layouts)
     held = bytes(data) if isinstance(data, (bytes, bytearray, memoryview)) else data
     save: SaveFile | None = None
     refusal: FileFault | None = None
@@ -91,7 +105,7 @@ def examine(
         data=held,
         save=save,
         candidates=candidates(held, also, now_s),
-        findings=recognise(Scene(data=held, save=save, now_s=now_s)),
+        findings=recognise(Scene(data=held, save=save, now_s=now_s, header=check_header(header))),
         refusal=refusal,
         origin=origin,
     )

@@ -103,8 +103,7 @@ def _see_latched_later(scene: Scene) -> Iterator[Sighting]:
     running, latched = scene.running, scene.latched
     if running is None or latched is None or not (running.in_range and latched.in_range):
         return
-    went_over = running.carried and not latched.carried
-    if latched.to_seconds() > running.to_seconds() and not went_over:
+    if latched.to_seconds() > running.to_seconds() and not running.carried:
         yield Sighting(
             message="the latched time is later than the running time",
             offset=scene.offset_of("latched", "seconds"),

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 
 from rtcsave.findings.entry import Fault, Scene, Sighting, always
 from rtcsave.savefile import SaveFile
+from rtcsave.stamps import is_usable
 from rtcsave.when import local_wall_to_unix, rfc3339, say_span
 
 _SAY_WHEN = (
@@ -45,18 +46,31 @@ def _seen(code: str, message: str, expected: str) -> Callable[[Scene], Iterator[
 
 
 def _read_otherwise(scene: Scene) -> SaveFile | None:
-    """The stamp as its only plausible reading has it; where there are several, as the user said."""
-    judged = scene.stamp_judged
-    if scene.save is None or judged is None:
-        return None
-    if len(judged.readings) != 1:
+    """The stamp as the user said, or as its only plausible reading has it."""
+    if scene.saved_at_s is not None:
         return _said_by_user(scene)
+    judged = scene.stamp_judged
+    if scene.save is None or judged is None or len(judged.readings) != 1:
+        return None
     return scene.save.with_stamp(judged.readings[0].unix_s)
 
 
-def _one_reading(scene: Scene) -> bool:
-    judged = scene.stamp_judged
-    return judged is not None and len(judged.readings) == 1
+def _sure_reading(scene: Scene) -> bool:
+    """Whether the user said when, or exactly one reading is plausible.
+
+    One 32-bit stamp in four is plausible in the other byte order, so where its own order gives a
+    date too, though a future one, turning it round is not certain.
+    """
+    if scene.saved_at_s is not None:
+        return True
+    judged, block = scene.stamp_judged, scene.block
+    if judged is None or len(judged.readings) != 1 or block is None:
+        return False
+    form, stamp = block.layout.stamp, block.stamp
+    assert form is not None
+    assert stamp is not None
+    turned_round = judged.code == "stamp-byte-order" and form.size < 8
+    return not (turned_round and is_usable(stamp, form))
 
 
 def _said_by_user(scene: Scene) -> SaveFile | None:
@@ -89,34 +103,40 @@ STAMP_FAULTS = (
         see=_seen("stamp-absent", "the stamp says nothing", "the instant of writing"),
         mend=_said_by_user,
         certain=always,
-        needs_saved_at=True,
+        saved_at="needed",
     ),
     Fault(
         code="stamp-milliseconds",
         severity="error",
         title="the stamp counts milliseconds",
-        remedy="'repair' divides it by 1000 where no other reading is plausible",
+        remedy="'repair' divides it by 1000 where no other reading is plausible; else add "
+        "'--saved-at INSTANT'",
         see=_seen("stamp-milliseconds", "the stamp seems to count milliseconds", _A_DATE),
         mend=_read_otherwise,
-        certain=_one_reading,
+        certain=_sure_reading,
+        saved_at="helps",
     ),
     Fault(
         code="stamp-upper-half",
         severity="error",
         title="the upper half of the 64-bit stamp is garbage",
-        remedy="'repair' clears the upper half where no other reading is plausible",
+        remedy="'repair' clears the upper half where no other reading is plausible; else add "
+        "'--saved-at INSTANT'",
         see=_seen("stamp-upper-half", "the upper half of the stamp is garbage", _A_DATE),
         mend=_read_otherwise,
-        certain=_one_reading,
+        certain=_sure_reading,
+        saved_at="helps",
     ),
     Fault(
         code="stamp-byte-order",
         severity="error",
         title="the stamp is in another byte order than the words",
-        remedy="'repair' turns its bytes round where no other reading is plausible",
+        remedy="'repair' turns its bytes round where no other reading is plausible; else add "
+        "'--saved-at INSTANT'",
         see=_seen("stamp-byte-order", "the stamp is in the other byte order", _A_DATE),
         mend=_read_otherwise,
-        certain=_one_reading,
+        certain=_sure_reading,
+        saved_at="helps",
     ),
     Fault(
         code="stamp-other-epoch",
@@ -126,15 +146,17 @@ STAMP_FAULTS = (
         "there are several, say which by --saved-at INSTANT beside it",
         see=_seen("stamp-other-epoch", "the stamp counts in another way", _A_DATE),
         mend=_read_otherwise,
+        saved_at="helps",
     ),
     Fault(
         code="stamp-local-time",
         severity="warning",
         title="the stamp is up to 14 h in the future: perhaps local time",
-        remedy="'repair --also stamp-local-time' takes it as this computer's local time; or "
-        + _SAY_WHEN,
+        remedy="'repair --also stamp-local-time' takes it as this computer's local time, where "
+        "that explains it, or with '--saved-at INSTANT' beside it sets what you say",
         see=_seen("stamp-local-time", "the stamp is in the future", "no later than now"),
         mend=_from_local_time,
+        saved_at="helps",
     ),
     Fault(
         code="stamp-future",
@@ -144,7 +166,7 @@ STAMP_FAULTS = (
         see=_seen("stamp-future", "the stamp is in the future", "no later than now"),
         mend=_said_by_user,
         certain=always,
-        needs_saved_at=True,
+        saved_at="needed",
     ),
     Fault(
         code="stamp-early",
@@ -154,7 +176,7 @@ STAMP_FAULTS = (
         see=_seen("stamp-early", "the stamp is older than any such save", _A_DATE),
         mend=_said_by_user,
         certain=always,
-        needs_saved_at=True,
+        saved_at="needed",
     ),
     Fault(
         code="stamp-unrepresentable",
@@ -164,6 +186,6 @@ STAMP_FAULTS = (
         see=_seen("stamp-unrepresentable", "the stamp lies beyond all dates", _A_DATE),
         mend=_said_by_user,
         certain=always,
-        needs_saved_at=True,
+        saved_at="needed",
     ),
 )

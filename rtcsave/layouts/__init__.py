@@ -3,7 +3,7 @@
 from rtcsave.layouts.block import ClockBlock
 from rtcsave.layouts.builtin import BUILT_IN, layout_named
 from rtcsave.layouts.detection import Place, place_given, place_of, why_not
-from rtcsave.layouts.table import Field, Layout
+from rtcsave.layouts.table import Field, Layout, check_layouts
 
 __all__ = [
     "BUILT_IN",
@@ -11,6 +11,7 @@ __all__ = [
     "Field",
     "Layout",
     "Place",
+    "check_layouts",
     "layout_named",
     "place_given",
     "place_of",

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from rtcsave.clocks import Clock
-from rtcsave.errors import BadArgument, DoesNotFit
-from rtcsave.layouts.table import Field, Layout, Part
+from rtcsave.errors import BadArgument, DoesNotFit, shown
+from rtcsave.layouts.table import Field, Layout, Part, check_layout_type
 from rtcsave.stamps import unix_or_none
 from rtcsave.when import unix_seconds, utc_datetime
 
@@ -23,6 +23,9 @@ class ClockBlock:
     raw: bytes
 
     def __post_init__(self) -> None:
+        if type(self.raw) is not bytes or type(self.layout) is not Layout:
+            check_layout_type(self.layout)
+            raise BadArgument("a block is bytes", found=shown(self.raw), expected="bytes")
         if len(self.raw) != self.layout.size:
             raise BadArgument(
                 f"a block of layout {self.layout.name} has {self.layout.size} bytes",
@@ -83,7 +86,7 @@ class ClockBlock:
         A clock of another kind raises `DoesNotFit`.
         """
         if not isinstance(clock, Clock):
-            raise BadArgument("this is not a clock", found=f"{clock!r} ({type(clock).__name__})")
+            raise BadArgument("this is not a clock", found=shown(clock))
         if clock.kind != self.layout.clock:
             raise DoesNotFit(
                 f"layout {self.layout.name} holds a {self.layout.clock} clock",
@@ -107,12 +110,15 @@ class ClockBlock:
         raw = 0 if instant is None else form.to_raw(unix_seconds(instant))
         return ClockBlock(layout=self.layout, raw=self.layout.put_stamp(self.raw, raw))
 
-    def with_layout(self, layout: Layout, drop_stamp: bool = False) -> ClockBlock:
+    def with_layout(
+        self, layout: Layout, drop_stamp: bool = False, drop_latched: bool = False
+    ) -> ClockBlock:
         """The same clock in another layout, stray bits included where its words are alike.
 
         Without a latched half here, latched becomes running; without a stamp here, absent. A
         present stamp that has no room raises `DoesNotFit`, unless `drop_stamp` says to write 0
-        instead; so do another kind of clock, and stray bits with no place to go.
+        instead; so do latched registers of their own (unless `drop_latched`), another kind of
+        clock, and stray bits with no place to go.
         """
         old = self.layout
         if old.clock != layout.clock:
@@ -120,6 +126,17 @@ class ClockBlock:
                 f"layout {layout.name} holds a {layout.clock} clock",
                 found=f"a {old.clock} clock in layout {old.name}",
                 remedy="clocks of different kinds cannot be converted",
+            )
+        if (
+            not drop_latched
+            and old.part("latched")
+            and not layout.part("latched")
+            and self.latched != self.running
+        ):
+            raise DoesNotFit(
+                f"layout {layout.name} has no latched registers",
+                found="latched registers that differ from the running ones",
+                remedy="drop them if they are not needed (drop_latched=True, --drop-latched)",
             )
         blank = ClockBlock(layout=layout, raw=bytes(layout.size))
         raw = blank.raw

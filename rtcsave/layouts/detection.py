@@ -121,10 +121,9 @@ def _read_alike(a: ClockBlock, b: ClockBlock) -> bool:
 
 
 def _fits_so_far(tail: bytes, layout: Layout) -> bool:
-    """Whether every whole word that a cut-off block still has fits its register."""
-    return all(
-        not layout.word(tail, one) & ~one.mask for one in layout.fields if one.end <= len(tail)
-    )
+    """Whether what a cut-off block still has of its words fits their registers, half words too."""
+    whole = tail.ljust(layout.size, b"\0")
+    return layout.fits(whole)
 
 
 def cut_short(data: bytes, also: tuple[Layout, ...] = ()) -> Place | None:

@@ -7,12 +7,12 @@ layouts of plain whole words, and the construct object (`engine`), which serves 
 from __future__ import annotations
 
 import struct
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final, Literal
 
 from rtcsave.clocks import Bits, Clock, CounterClock
-from rtcsave.errors import BadArgument, BadDescription
+from rtcsave.errors import BadArgument, BadDescription, shown
 from rtcsave.stamps import StampForm
 
 Order = Literal["little", "big"]
@@ -96,6 +96,7 @@ class Layout:
             raise BadDescription(
                 "unknown kind of clock", where=where, found=self.clock, expected=", ".join(CLOCKS)
             )
+        self._refuse_odd_parts(where)
         taken: dict[int, str] = {}
         for one in self.fields:
             if one.offset < 0 or one.size < 1 or one.end > self.size:
@@ -113,6 +114,44 @@ class Layout:
                         found=f"byte {at}",
                     )
                 taken[at] = one.name
+
+    def _refuse_odd_parts(self, where: str) -> None:
+        """Refuse a table without a clock, with two stamps, or with bits that no clock has."""
+        names = [one.name for one in self.fields]
+        if len(set(names)) != len(names):
+            raise BadDescription("two fields have one name", where=where, found=", ".join(names))
+        if not any(one.part == "running" for one in self.fields):
+            raise BadDescription("there are no running registers", where=where)
+        stamps = [one for one in self.fields if one.part == "stamp"]
+        if len(stamps) != (self.stamp is not None):
+            raise BadDescription(
+                "a layout has one stamp field if it says how a stamp is read, else none",
+                where=where,
+                found=f"{len(stamps)} stamp fields",
+            )
+        if self.stamp is not None and stamps[0].size != self.stamp.size:
+            raise BadDescription(
+                "the stamp's field and its form differ in size",
+                where=where,
+                found=f"{stamps[0].size} bytes",
+                expected=f"{self.stamp.size} bytes",
+            )
+        widths = {one.name: one.width for one in CLOCKS[self.clock].FIELDS}
+        for one in self.fields:
+            for bits in one.bits:
+                if bits.field not in widths:
+                    raise BadDescription(
+                        f"field {one.name} names what the {self.clock} clock does not have",
+                        where=where,
+                        found=bits.field,
+                        expected=", ".join(widths),
+                    )
+                if bits.width < 1 or bits.at < 0 or bits.at + bits.width > 8 * one.size:
+                    raise BadDescription(
+                        f"bits of {one.name} lie outside its {8 * one.size} bits",
+                        where=where,
+                        found=f"bits {bits.at} to {bits.at + bits.width - 1}",
+                    )
 
     def _register_words(self, part: str) -> slice | None:
         """Where the words of a half stand in the table, if they are the clock's registers one by
@@ -263,12 +302,19 @@ def register_words(
     ]
 
 
+def check_layouts(layouts: object) -> tuple[Layout, ...]:
+    """Return `layouts` as a tuple if each is one; `BadArgument` if not."""
+    if isinstance(layouts, (str, bytes)) or not isinstance(layouts, Iterable):
+        raise BadArgument("this is no row of layouts", found=shown(layouts))
+    return tuple(check_layout_type(one) for one in layouts)
+
+
 def check_layout_type(layout: object) -> Layout:
     """Return `layout` if it is one; `BadArgument` if not."""
     if not isinstance(layout, Layout):
         raise BadArgument(
             "this is not a layout",
-            found=f"{layout!r} ({type(layout).__name__})",
+            found=shown(layout),
             expected="a layout's name or a Layout",
         )
     return layout

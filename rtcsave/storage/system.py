@@ -8,9 +8,12 @@ import os
 import stat
 import sys
 import time
-from typing import Final
+from collections.abc import Callable
+from typing import Final, TypeVar
 
-from rtcsave.errors import WorldFailed
+from rtcsave.errors import RtcSaveError, WorldFailed
+
+_T = TypeVar("_T")
 
 TRIES: Final = 8
 FIRST_PAUSE_S: Final = 0.02
@@ -30,6 +33,7 @@ _REASONS: Final = {
     errno.ENAMETOOLONG: "the name is too long for this system",
     errno.EIO: "the disk failed",
     errno.ENOTDIR: "a file stands where a folder is needed",
+    errno.EPIPE: "nobody reads it any more",
     errno.ELOOP: "the links go in a circle",
     errno.EFBIG: "the file would be larger than this system allows",
 }
@@ -40,6 +44,8 @@ def world_failed(error: OSError, doing: str, path: str, remedy: str = "") -> Wor
     reason = _REASONS.get(error.errno or 0, error.strerror or type(error).__name__)
     if getattr(error, "winerror", None) in _HELD_OPEN:
         reason = "another program holds it open"
+    elif sys.platform == "win32" and error.errno == errno.EACCES:
+        reason = "no permission, or another program holds it open"
     failed = WorldFailed(
         f"{doing}: {reason}", where=path, remedy=remedy or _remedy_for(error.errno or 0)
     )
@@ -52,25 +58,37 @@ def _remedy_for(number: int) -> str:
         return "check the path"
     if number in (errno.EACCES, errno.EPERM, errno.EROFS):
         return "nothing was changed; check who owns it, or write elsewhere with -o"
+    if number == errno.ENAMETOOLONG:
+        return "nothing was changed; shorten the name, or do without a backup (--no-backup)"
     if number in (errno.ENOSPC, errno.EDQUOT):
         return "nothing was changed; make room, or write elsewhere with -o"
     return "nothing was changed"
+
+
+def _patiently(call: Callable[[], _T], held_open: Callable[[PermissionError], bool]) -> _T:
+    """Make a call again and again while another program holds the file open, for a short while."""
+    pause_s = FIRST_PAUSE_S
+    for left in reversed(range(TRIES)):
+        try:
+            return call()
+        except PermissionError as error:
+            if not left or not held_open(error):
+                raise
+        time.sleep(pause_s)
+        pause_s *= 2
+    raise AssertionError("the last try returns or raises")
+
+
+def _perhaps_held(error: PermissionError) -> bool:
+    """Whether a refusal may be another program's hold: Windows says so only in some calls."""
+    return sys.platform == "win32" or getattr(error, "winerror", None) in _HELD_OPEN
 
 
 def open_for_reading(path: str) -> int:
     """A descriptor for reading that never waits: a pipe nobody writes to opens at once."""
     flags = os.O_RDONLY | getattr(os, "O_BINARY", 0) | getattr(os, "O_NONBLOCK", 0)
     flags |= getattr(os, "O_CLOEXEC", 0)
-    pause_s = FIRST_PAUSE_S
-    for left in reversed(range(TRIES)):
-        try:
-            return os.open(path, flags)
-        except PermissionError as error:
-            if not left or getattr(error, "winerror", None) not in _HELD_OPEN:
-                raise
-        time.sleep(pause_s)
-        pause_s *= 2
-    raise AssertionError("the last try returns or raises")
+    return _patiently(lambda: os.open(path, flags), _perhaps_held)
 
 
 def sync_file(descriptor: int) -> None:
@@ -113,8 +131,8 @@ def move_new(source: str, target: str) -> None:
     A second name for the same file is made in one step where the disk knows such, and the first
     one is left for its owner to remove; on others (memory cards) the file is renamed after a look.
     """
-    if sys.platform == "win32":
-        os.rename(source, target)  # refuses a name that is taken
+    if sys.platform == "win32":  # refuses a name that is taken
+        _patiently(lambda: os.rename(source, target), _perhaps_held)
         return
     try:
         os.link(source, target)
@@ -126,24 +144,25 @@ def move_new(source: str, target: str) -> None:
         os.rename(source, target)
 
 
-def replace(source: str, target: str) -> None:
+def replace(source: str, target: str, look: Callable[[], None]) -> None:
     """Put `source` in the place of `target` in one step; a target held open is tried again.
 
-    Systems that lock open files answer with a permission error until the other program is done.
+    Before every try `look` raises if the target is no longer what is to be replaced: whoever held
+    it open may have written it. Systems that lock open files answer with a permission error.
     """
-    pause_s = FIRST_PAUSE_S
-    for left in reversed(range(TRIES)):
-        try:
-            os.replace(source, target)
-            return
-        except PermissionError as error:
-            if left:
-                time.sleep(pause_s)
-                pause_s *= 2
-                continue
-            raise WorldFailed(
-                "the file cannot be replaced: another program holds it open, or the folder "
-                "lets nobody replace files",
-                where=target,
-                remedy="nothing was changed; close the other program and try again",
-            ) from error
+
+    def once() -> None:
+        look()
+        os.replace(source, target)
+
+    try:
+        _patiently(once, lambda error: not isinstance(error, RtcSaveError))
+    except PermissionError as error:
+        if isinstance(error, RtcSaveError):
+            raise
+        raise WorldFailed(
+            "the file cannot be replaced: another program holds it open, or the folder lets nobody "
+            "replace files",
+            where=target,
+            remedy="nothing was changed; close the other program and try again",
+        ) from error

@@ -10,6 +10,7 @@ from typing import Final
 
 from rtcsave.errors import ChangedUnderneath, RtcSaveError, WorldFailed, WouldOverwrite
 from rtcsave.savefile import Origin, SaveFile, dumps
+from rtcsave.stamps import is_usable
 from rtcsave.storage.reading import digest_of, path_text, read_bytes, refuse_irregular
 from rtcsave.storage.system import (
     keep_mode,
@@ -19,7 +20,6 @@ from rtcsave.storage.system import (
     sync_folder,
     world_failed,
 )
-from rtcsave.stamps import is_usable
 from rtcsave.when import compact_utc, present_s, unix_seconds
 
 _NOT_WRITTEN: Final = "the file cannot be written"
@@ -59,8 +59,9 @@ def dump(
     Between the last comparison and the replacement there remains an instant in which another
     program's write would be lost; it is in the backup only if that was made after it.
     """
+    data = dumps(save)
     return write(
-        dumps(save),
+        data,
         path,
         origin=save.origin,
         backup=backup,
@@ -154,6 +155,7 @@ def look_before(
     except FileNotFoundError:
         if ours:
             raise _changed(text, "it is gone") from None
+        _refuse_folder(text, os.path.dirname(target))
         return None
     except OSError as error:
         raise world_failed(error, _NOT_WRITTEN, text) from error
@@ -170,10 +172,28 @@ def look_before(
             where=text,
             remedy="nothing was changed; allow writing to it, or write elsewhere with -o",
         )
+    _refuse_folder(text, os.path.dirname(target))
     data, status = read_bytes(target)
     if ours and origin is not None and digest_of(data) != origin.digest:
         raise _changed(text, "other bytes")
     return Present(data=data, status=status)
+
+
+def _refuse_folder(path: str, folder: str) -> None:
+    """Raise `WorldFailed` if nothing can be written into a folder."""
+    if not os.path.isdir(folder):
+        raise WorldFailed(
+            f"{_NOT_WRITTEN}: there is no such folder",
+            where=path,
+            found=folder,
+            remedy="make it first, or choose another",
+        )
+    if not os.access(folder, os.W_OK):
+        raise WorldFailed(
+            f"{_NOT_WRITTEN}: no permission in its folder",
+            where=path,
+            remedy="nothing was changed; write elsewhere with -o",
+        )
 
 
 def _changed(path: str, found: str) -> ChangedUnderneath:
@@ -207,21 +227,24 @@ def _put(
             except FileExistsError:
                 raise _changed(target, "a file that was not there") from None
         else:
-            if not _holds(target, present.data):
-                raise _changed(target, "other bytes")
-            replace(temporary, target)
+            replace(temporary, target, lambda: _look_again(target, present))
     sync_folder(folder)
 
 
+def _look_again(target: str, present: Present) -> None:
+    if not _holds(target, present.data):
+        raise _changed(target, "other bytes")
+
+
 @contextlib.contextmanager
-def _saying(doing: str, path: str, remedy: str = "") -> Iterator[None]:
+def _saying(doing: str, path: str) -> Iterator[None]:
     """Dress what the system will not do as an error of ours."""
     try:
         yield
     except RtcSaveError:
         raise
     except OSError as error:
-        raise world_failed(error, doing, path, remedy) from error
+        raise world_failed(error, doing, path) from error
 
 
 @contextlib.contextmanager
@@ -259,11 +282,7 @@ def _make_backup(target: str, present: Present, kind: str) -> str:
     folder, name = os.path.split(target)
     status = present.status
     with (
-        _saying(
-            "no backup can be made beside the file",
-            target,
-            remedy="nothing was changed; make room, or write elsewhere with -o",
-        ),
+        _saying("no backup can be made beside the file", target),
         _temporary(folder, name, present.data, present) as temporary,
     ):
         os.utime(temporary, ns=(status.st_atime_ns, status.st_mtime_ns))

@@ -93,7 +93,9 @@ def main() -> int:
     row(
         "check of a healthy save / loads of it",
         ratio(
-            lambda: rtcsave.check(save, 1_790_856_000), lambda: loads(rtcsave.dumps(save)), 5_000
+            lambda: rtcsave.check(save, now=1_790_856_000),
+            lambda: loads(rtcsave.dumps(save)),
+            5_000,
         ),
         "",
     )

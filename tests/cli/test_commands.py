@@ -291,8 +291,14 @@ class TestRepair:
 
     def test_a_cut_block_only_when_named(self, run: Run, game: pathlib.Path) -> None:
         game.write_bytes(WHOLE[: 2_048 + 29])
-        assert run("repair", game).code == 3
+        done = run("repair", game)
+        assert done.code == 1
+        assert "--also block-cut-short" in done.out
+        assert "nothing was written" in done.err
         assert game.read_bytes() == WHOLE[: 2_048 + 29]
+        assert [one["code"] for one in run("repair", game, "--json").object["offered"]] == [
+            "block-cut-short"
+        ]
         done = run("repair", game, "--also", "block-cut-short", "--saved-at", "@1773152100")
         assert done.code == 0
         assert game.read_bytes() == memory() + HEALTHY48[:20] * 2 + HEALTHY48[40:]
@@ -424,7 +430,8 @@ class TestConvert:
         assert "--split" in done.err
         lone = game.with_name("lone")
         lone.write_bytes(HEALTHY48)
-        done = run("convert", lone, "--to", "registers5", "--drop-stamp")
+        assert run("convert", lone, "--to", "registers5", "--drop-stamp").code == 4
+        done = run("convert", lone, "--to", "registers5", "--drop-stamp", "--drop-latched")
         assert done.code == 0
         assert lone.read_bytes() == REGISTERS5
         assert "the latched registers: registers5 holds none" in done.out
@@ -521,6 +528,30 @@ class TestSeveralFiles:
         game.with_name("copy 1.sav").write_bytes(WHOLE)
         assert [one["path"] for one in run("show", "--json", odd).objects] == [str(odd)]
 
+    def test_a_file_named_twice_is_done_once(self, run: Run, game: pathlib.Path) -> None:
+        again = game.parent / "." / game.name
+        assert run("advance", "--by", "1h", game, f"{game.parent}/./{game.name}", again).code == 0
+        assert game.read_bytes()[2_048 + 8] == 14
+
+    @pytest.mark.parametrize(
+        "words",
+        [("set", "--carry", "on"), ("convert", "--to", "block44"), ("restore",)],
+    )
+    def test_a_command_for_one_file_refuses_a_pattern_of_several(
+        self, run: Run, game: pathlib.Path, words: tuple[str, ...]
+    ) -> None:
+        other = game.with_name("second.sav")
+        other.write_bytes(WHOLE)
+        done = run(words[0], game.with_name("*.sav"), *words[1:])
+        assert done.code == 2
+        assert "this command takes one file" in done.err
+        assert game.read_bytes() == other.read_bytes() == WHOLE
+
+    def test_a_pattern_of_several_has_no_one_output(self, run: Run, game: pathlib.Path) -> None:
+        game.with_name("second.sav").write_bytes(WHOLE)
+        done = run("advance", game.with_name("*.sav"), "-o", game.with_name("out"))
+        assert done.code == 2
+
     def test_one_output_for_one_file(self, run: Run, game: pathlib.Path) -> None:
         done = run("advance", game, game, "-o", "out")
         assert done.code == 2
@@ -537,6 +568,14 @@ class TestOutputs:
         assert run("advance", game, "-o", other, "--overwrite").code == 0
         assert backups_of(other)[0].read_bytes() == b"precious"
         assert game.read_bytes() == WHOLE
+
+    @pytest.mark.parametrize("extra", [[], ["--dry-run"]])
+    def test_a_folder_that_is_not_there(
+        self, run: Run, game: pathlib.Path, extra: list[str]
+    ) -> None:
+        done = run("advance", game, "-o", game.parent / "none" / "out.sav", *extra)
+        assert done.code == 3
+        assert "there is no such folder" in done.err
 
     def test_no_backup(self, run: Run, game: pathlib.Path) -> None:
         assert run("advance", game, "--no-backup").code == 0

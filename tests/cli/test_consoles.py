@@ -91,6 +91,60 @@ def test_a_full_disk_behind_standard_output(game: pathlib.Path) -> None:
     assert b"the disk is full" in done.stderr
 
 
+@pytest.mark.skipif(not POSIX, reason="needs a pipe that breaks")
+def test_a_broken_pipe_does_not_leave_a_batch_half_done(tmp_path: pathlib.Path) -> None:
+    for number in range(300):
+        (tmp_path / f"{number:03d}.sav").write_bytes(HEALTHY48)
+    subprocess.run(
+        f"{sys.executable} -m rtcsave advance '{tmp_path}/*.sav' --no-backup | head -n 1",
+        shell=True,
+        capture_output=True,
+        check=True,
+    )
+    assert not [path for path in tmp_path.iterdir() if path.read_bytes() == HEALTHY48]
+
+
+@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="needs a full device")
+def test_an_account_that_is_lost_does_not_stop_the_work(tmp_path: pathlib.Path) -> None:
+    paths = [tmp_path / "a.sav", tmp_path / "b.sav"]
+    for path in paths:
+        path.write_bytes(HEALTHY48)
+    with open("/dev/full", "wb") as full:
+        done = subprocess.run(
+            [sys.executable, "-u", "-m", "rtcsave", "advance", *map(str, paths)],
+            stdout=full,
+            stderr=subprocess.PIPE,
+            check=False,
+        )
+    assert done.returncode == 3
+    assert b"the account of it could not be printed" in done.stderr
+    assert all(path.read_bytes() != HEALTHY48 for path in paths)
+
+
+@pytest.mark.skipif(not POSIX, reason="needs a shell that closes streams")
+def test_closed_streams(game: pathlib.Path) -> None:
+    for words, code in ((f"show '{game}' >&-", 0), ("show - <&-", 3)):
+        done = subprocess.run(
+            f"{sys.executable} -m rtcsave {words}", shell=True, capture_output=True, check=False
+        )
+        assert done.returncode == code
+        assert b"Traceback" not in done.stderr
+
+
+@pytest.mark.skipif(not POSIX, reason="needs a pipe that breaks")
+def test_a_save_that_nobody_takes_is_an_error(game: pathlib.Path) -> None:
+    done = subprocess.run(
+        f"{sys.executable} -m rtcsave advance '{game}' -o - | true; exit ${{PIPESTATUS[0]}}",
+        shell=True,
+        executable="/bin/bash",
+        capture_output=True,
+        check=False,
+    )
+    # a quick reader may have gone before the write, or the pipe's buffer may have taken it all
+    assert done.returncode in (0, 3)
+    assert b"Traceback" not in done.stderr
+
+
 def on_terminal(columns: int, *words: object, **environment: str) -> str:
     """What a command prints on a terminal of that width."""
     import pty

@@ -149,6 +149,37 @@ def test_a_file_held_open_is_tried_again(
     assert path.read_bytes() != OLD
 
 
+def test_what_the_holder_wrote_meanwhile_is_not_replaced(
+    path: pathlib.Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def held_and_written(source: str, target: str) -> None:
+        path.write_bytes(b"saved by the program that held it")
+        raise Held(13, "sharing violation")
+
+    save = load(path).advance_by(60)
+    monkeypatch.setattr(os, "replace", held_and_written)
+    with pytest.raises(ChangedUnderneath):
+        dump(save, path)
+    assert path.read_bytes() == b"saved by the program that held it"
+
+
+def test_where_a_hold_looks_like_a_missing_permission(
+    path: pathlib.Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = os.open
+    tries = []
+
+    def refuse_once(*args: Any, **kwargs: Any) -> int:
+        tries.append(args)
+        if len(tries) == 1:
+            raise PermissionError(13, "Permission denied")  # Windows says no more than this
+        return real(*args, **kwargs)
+
+    monkeypatch.setattr(system.sys, "platform", "win32")
+    monkeypatch.setattr(os, "open", refuse_once)
+    assert load(path).memory == memory()
+
+
 def test_a_file_that_stays_held_open_is_refused_with_that_reason(
     path: pathlib.Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

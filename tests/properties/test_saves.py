@@ -45,7 +45,7 @@ def test_any_block_survives_under_its_named_layout(memory: bytes, words: list[in
         assert save.memory == memory
         for view in (save.block.running, save.block.latched):  # type: ignore[union-attr]
             assert isinstance(view, CounterClock)
-        rtcsave.check(save, NOW)
+        rtcsave.check(save, now=NOW)
 
 
 registers = st.tuples(
@@ -120,11 +120,11 @@ def test_repair_is_idempotent_and_leaves_memory_alone(
 ) -> None:
     memory = bytes(range(256)) * 2
     save = rtcsave.loads(memory + raw, layout="block48")
-    plan = rtcsave.plan_repair(save, NOW, saved_at=saved_at, past_range=past_range)
+    plan = rtcsave.plan_repair(save, now=NOW, saved_at=saved_at, past_range=past_range)
     mended = plan.apply()
     assert mended.memory == memory
     assert all(change.offset >= len(memory) for step in plan.steps for change in step.changes)
-    again = rtcsave.plan_repair(mended, NOW, saved_at=saved_at, past_range=past_range)
+    again = rtcsave.plan_repair(mended, now=NOW, saved_at=saved_at, past_range=past_range)
     assert again.steps == ()
     assert again.apply() == mended
 
@@ -132,7 +132,7 @@ def test_repair_is_idempotent_and_leaves_memory_alone(
 @given(raw=st.binary(min_size=48, max_size=48))
 def test_the_bytes_that_a_plan_names_are_the_bytes_that_change(raw: bytes) -> None:
     save = rtcsave.loads(raw, layout="block48")
-    plan = rtcsave.plan_repair(save, NOW)
+    plan = rtcsave.plan_repair(save, now=NOW)
     data = bytearray(raw)
     for step in plan.steps:
         for change in step.changes:

@@ -22,6 +22,7 @@ RANKS = {
     "clocks": 1,
     "layouts": 2,
     "savefile": 3,
+    "header": 3,
     "findings": 4,
     "elapsed_time": 4,
     "differences": 4,

@@ -9,7 +9,7 @@ from rtcsave import BadArgument, BlockCutShort, RepairPlan, dumps, examine, load
 
 
 def plan(data: bytes, **said: object) -> RepairPlan:
-    return plan_repair(examine(data, layout="block48", now=NOW), NOW, **said)  # type: ignore[arg-type]
+    return plan_repair(examine(data, layout="block48", now=NOW), now=NOW, **said)  # type: ignore[arg-type]
 
 
 def test_a_healthy_save_needs_nothing() -> None:
@@ -103,6 +103,27 @@ def test_what_only_the_user_knows_is_asked_for(stamp: str, code: str) -> None:
     assert dumps(told.apply()) == HEALTHY48
 
 
+def test_what_the_user_says_wins_over_every_reading() -> None:
+    told = plan(patched(HEALTHY48, 40, "a0de19d89c010000"), saved_at=STAMP - 86_400)
+    assert dumps(told.apply()) == patched(HEALTHY48, 40, "e4d5ae69")
+
+
+def test_a_32_bit_stamp_that_is_a_date_both_ways_is_left_unless_named() -> None:
+    # 80B02769h is a date in 2038; turned round, 6927B080h, one in 2025
+    odd = HEALTHY48[:40] + bytes.fromhex("6927b080")
+    held = plan_repair(examine(odd, now=NOW), now=NOW)
+    assert [step.code for step in held.offered] == ["stamp-byte-order"]
+    assert held.steps == ()
+    assert dumps(held.apply(also=["stamp-byte-order"]))[40:] == bytes.fromhex("80b02769")
+
+
+@pytest.mark.parametrize("stamp", ["f4b0b16900000000", "0052cab99801" + "0000"])
+def test_a_plan_that_cannot_know_asks(stamp: str) -> None:
+    held = plan(patched(HEALTHY48, 40, stamp))
+    if not held.steps and not held.offered:
+        assert [need.what for need in held.needs] == ["saved_at"]
+
+
 @pytest.mark.parametrize("wrong", [NOW + 1, 788_918_399])
 def test_an_instant_at_which_nothing_was_saved_is_refused(wrong: int) -> None:
     with pytest.raises(BadArgument, match="no save was written at that instant"):
@@ -143,21 +164,21 @@ def test_latched_later_only_when_named() -> None:
 class TestCutShort:
     def test_what_is_left_of_a_clock_is_kept_when_asked(self) -> None:
         cut = memory() + HEALTHY48[:29]
-        held = plan_repair(examine(cut, now=NOW), NOW)
+        held = plan_repair(examine(cut, now=NOW), now=NOW)
         assert held.steps == ()
         with pytest.raises(BlockCutShort):
             held.apply()
         whole = memory() + HEALTHY48[:20] + HEALTHY48[:20] + bytes(8)
         assert dumps(held.apply(also=["block-cut-short"])) == whole
-        told = plan_repair(examine(cut, now=NOW), NOW, saved_at=STAMP)
+        told = plan_repair(examine(cut, now=NOW), now=NOW, saved_at=STAMP)
         assert dumps(told.apply(also=["block-cut-short"])) == whole[:-8] + HEALTHY48[40:]
 
     def test_latched_registers_that_are_whole_stay(self) -> None:
-        held = plan_repair(examine(memory() + HEALTHY48[:42], now=NOW), NOW)
+        held = plan_repair(examine(memory() + HEALTHY48[:42], now=NOW), now=NOW)
         assert dumps(held.apply(also=["block-cut-short"])) == memory() + HEALTHY48[:40] + bytes(8)
 
     def test_without_a_whole_clock_there_is_no_step(self) -> None:
-        held = plan_repair(examine(memory() + HEALTHY48[:19], now=NOW), NOW)
+        held = plan_repair(examine(memory() + HEALTHY48[:19], now=NOW), now=NOW)
         assert held.offered == ()
         with pytest.raises(BlockCutShort):
             held.apply(also=["block-cut-short"])
@@ -187,6 +208,15 @@ class TestChoosing:
             plan(self.odd).apply(only=["register-halted"])
 
 
+def test_wrong_words() -> None:
+    held = plan(HEALTHY48)
+    for words in ({"also": 5}, {"also": None}, {"skip": None}, {"also": [[]]}, {"only": 5}):
+        with pytest.raises(BadArgument):
+            held.apply(**words)  # type: ignore[arg-type]
+    with pytest.raises(BadArgument, match="contradict"):
+        held.apply(also=["latched-later"], only=["latched-later"])
+
+
 def test_wrong_calls() -> None:
     with pytest.raises(BadArgument, match="past_range is unknown"):
         plan(HEALTHY48, past_range="maybe")
@@ -196,4 +226,4 @@ def test_wrong_calls() -> None:
 
 def test_the_origin_is_kept() -> None:
     save = loads(patched(HEALTHY48, 0, "c7"))
-    assert plan_repair(save, NOW).apply().origin is None
+    assert plan_repair(save, now=NOW).apply().origin is None

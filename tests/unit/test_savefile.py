@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime, timezone
 from typing import Any
 
@@ -178,7 +179,9 @@ class TestCountingOn:
 
     def test_a_stamp_without_room_for_the_instant_is_refused(self) -> None:
         save = loads(HEALTHY44)
-        assert save.advance_to(4_294_967_295).block.stamp == 4_294_967_295  # type: ignore[union-attr]
+        assert save.advance_to(4_294_967_294).block.stamp == 4_294_967_294  # type: ignore[union-attr]
+        with pytest.raises(DoesNotFit):
+            save.advance_to(4_294_967_295)
         with pytest.raises(DoesNotFit):
             save.advance_to(4_294_967_296)
 
@@ -224,7 +227,10 @@ class TestLayouts:
             HEALTHY44[:20] + HEALTHY44[:20] + bytes(4)
         )
         with pytest.raises(DoesNotFit, match="stray bits"):
-            loads(patched(HEALTHY48, 0, "8700")).with_layout("registers5", drop_stamp=True)
+            loads(patched(HEALTHY48, 0, "8700")).with_layout("registers5", True, True)
+        with pytest.raises(DoesNotFit, match="--drop-latched"):
+            lone.with_layout("registers5", drop_stamp=True)
+        assert dumps(lone.with_layout("registers5", True, True)) == REGISTERS5
         with pytest.raises(DoesNotFit, match="use --split"):
             loads(memory() + HEALTHY48).with_layout("registers5")
 
@@ -258,3 +264,35 @@ def test_a_wrong_call_is_told_from_a_wrong_file() -> None:
     with pytest.raises(BadArgument, match="this is not a save"):
         check(HEALTHY48)  # type: ignore[arg-type]
     assert issubclass(BadArgument, ValueError)
+
+
+HUGE = 10**5_000
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda: loads(memory(), also_layouts=5),  # type: ignore[arg-type]
+        lambda: loads(memory(), also_layouts=["block48"]),  # type: ignore[list-item]
+        lambda: dumps(None),  # type: ignore[arg-type]
+        lambda: SaveFile(memory=5),  # type: ignore[arg-type]
+        lambda: SaveFile(memory="x" * 8_192),  # type: ignore[arg-type]
+        lambda: SaveFile(memory=memory(), block=HEALTHY48),  # type: ignore[arg-type]
+        lambda: CounterClock(seconds=HUGE, minutes=0, hours=0, day_counter=0),
+        lambda: CounterClock.from_seconds(HUGE),
+        lambda: loads(HEALTHY48).with_stamp(HUGE),
+        lambda: loads(HEALTHY48).advance_to(HUGE),
+        lambda: check(loads(HEALTHY48), now=HUGE),
+        lambda: check(loads(HEALTHY48), header=5),  # type: ignore[arg-type]
+    ],
+)
+def test_wrong_arguments_raise_our_own_error(call: Callable[[], object]) -> None:
+    with pytest.raises(BadArgument):
+        call()
+
+
+def test_memory_that_could_change_is_copied() -> None:
+    image = bytearray(memory())
+    save = SaveFile(memory=image)  # type: ignore[arg-type]
+    image[0] ^= 0xFF
+    assert save.memory == memory()

@@ -110,7 +110,10 @@ def test_units_and_epochs() -> None:
     assert ms_since_2000.to_unix(-1) == 946_684_799
     with pytest.raises(DoesNotFit, match="does not fit its 32 bits"):
         UNIX_32.to_raw(2**32)
-    assert UNIX_32.to_raw(2**32 - 1) == 2**32 - 1
+    assert UNIX_32.to_raw(2**32 - 2) == 2**32 - 2
+    for nothing, form in ((2**32 - 1, UNIX_32), (0, UNIX_32), (0, UNIX_64), (-1, UNIX_64)):
+        with pytest.raises(DoesNotFit, match="mean that there is none"):
+            form.to_raw(nothing)
     with pytest.raises(DoesNotFit):
         UNIX_32.to_raw(-1)
     assert is_absent(UNIX_32.all_ones, UNIX_32)

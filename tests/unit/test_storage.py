@@ -251,7 +251,7 @@ class TestWriting:
     def test_what_only_examine_could_read_is_guarded_too(self, save_path: pathlib.Path) -> None:
         save_path.write_bytes(WHOLE[: 2_048 + 29])
         data, origin = read(save_path)
-        plan = rtcsave.plan_repair(rtcsave.examine(data, origin=origin, now=NOW), NOW)
+        plan = rtcsave.plan_repair(rtcsave.examine(data, origin=origin, now=NOW), now=NOW)
         mended = plan.apply(also=["block-cut-short"])
         assert mended.origin == origin
         save_path.write_bytes(WHOLE[: 2_048 + 30])
