@@ -45,8 +45,8 @@ def slope_bounds(windows: Sequence[Window]) -> tuple[Fraction | None, Fraction |
     With truth in [x, x + 1) and [y, y + w), every pair i before j demands
     (y_j - y_i - w_i) / (x_j - x_i + 1) < slope < (y_j - y_i + w_j) / (x_j - x_i - 1), the right
     side only where x_j - x_i > 1. The largest left and the smallest right side over all pairs are
-    the interval (Fourier-Motzkin elimination of the intercept); it is empty where low >= high: no line
-    passes through all windows. O(n log n) by convex hulls, after S. B. Moon, P. Skelly, D. Towsley,
+    the interval (Fourier-Motzkin elimination of the intercept); it is empty where low >= high: no
+    line passes through all windows. O(n log n) by convex hulls, after S. B. Moon, P. Skelly, D. Towsley,
     "Estimation and Removal of Clock Skew from Network Delay Measurements", INFOCOM 1999.
     """
     points = sorted(windows)
@@ -122,7 +122,7 @@ def least_squares(xs: Sequence[float], ys: Sequence[float]) -> Line:
 
 
 def median_slope(xs: Sequence[float], ys: Sequence[float]) -> float:
-    """The median of the slopes between pairs of points (Theil-Sen), which one wild point hardly moves."""
+    """The median of the slopes between pairs (Theil-Sen), which one wild point hardly moves."""
     n = len(xs)
     if n <= ALL_PAIRS_UP_TO:
         pairs = [(i, j) for i in range(n) for j in range(i + 1, n)]

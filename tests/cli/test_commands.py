@@ -553,7 +553,7 @@ class TestSeveralFiles:
         assert done.code == 2
 
     def test_one_output_for_one_file(self, run: Run, game: pathlib.Path) -> None:
-        done = run("advance", game, game, "-o", "out")
+        done = run("advance", game, game.with_name("b.sav"), "-o", "out")
         assert done.code == 2
         assert "-o takes the result of one file" in done.err
 
