@@ -12,6 +12,11 @@ from __future__ import annotations
 TYPE_CHECKING = False
 if TYPE_CHECKING:
     from rtcsave.clocks import Bits, Clock, CounterClock
+    from rtcsave.comparison import Comparison, Verdict, compare, verify
+    from rtcsave.corrections import correct, rate_shift, recount, shift_between, zone_shift
+    from rtcsave.differences import ByteChange, FieldChange
+    from rtcsave.drift import DriftEstimate, DriftSegment, Observation, fit_drift
+    from rtcsave.elapsed_time import Elapsed, elapsed
     from rtcsave.errors import (
         AmbiguousLayout,
         BadArgument,
@@ -34,6 +39,8 @@ if TYPE_CHECKING:
         WouldOverwrite,
     )
     from rtcsave.findings import Examination, Finding, check, examine
+    from rtcsave.forecasts import Cell, Forecast, forecast
+    from rtcsave.header import Header, read_header
     from rtcsave.layouts import ClockBlock, Field, Layout
     from rtcsave.layouts.evidence import Candidate
     from rtcsave.repair import Need, RepairPlan, Step, plan_repair
@@ -46,6 +53,13 @@ if TYPE_CHECKING:
 
 _ROOMS = {
     "clocks": "Bits Clock CounterClock",
+    "comparison": "Comparison Verdict compare verify",
+    "corrections": "correct rate_shift recount shift_between zone_shift",
+    "differences": "ByteChange FieldChange",
+    "drift": "DriftEstimate DriftSegment Observation fit_drift",
+    "elapsed_time": "Elapsed elapsed",
+    "forecasts": "Cell Forecast forecast",
+    "header": "Header read_header",
     "errors": "AmbiguousLayout BadArgument BadDescription BlockCutShort ChangedUnderneath "
     "DoesNotFit EmptyFile FileFault NoClock NotAClockBlock NotARegularFile Refused RtcSaveError "
     "StampUnusable TooLarge UnknownLength WorldFailed WouldOverflow WouldOverwrite",
@@ -68,22 +82,32 @@ __all__ = [
     "BadDescription",
     "Bits",
     "BlockCutShort",
+    "ByteChange",
     "Candidate",
+    "Cell",
     "ChangedUnderneath",
     "Clock",
     "ClockBlock",
+    "Comparison",
     "CounterClock",
     "DoesNotFit",
+    "DriftEstimate",
+    "DriftSegment",
+    "Elapsed",
     "EmptyFile",
     "Examination",
     "Field",
+    "FieldChange",
     "FileFault",
     "Finding",
+    "Forecast",
+    "Header",
     "Layout",
     "Need",
     "NoClock",
     "NotAClockBlock",
     "NotARegularFile",
+    "Observation",
     "Origin",
     "Refused",
     "RepairPlan",
@@ -94,6 +118,7 @@ __all__ = [
     "Step",
     "TooLarge",
     "UnknownLength",
+    "Verdict",
     "WorldFailed",
     "WouldOverflow",
     "WouldOverwrite",
@@ -101,14 +126,25 @@ __all__ = [
     "__version__",
     "backups",
     "check",
+    "compare",
+    "correct",
     "dump",
     "dumps",
+    "elapsed",
     "examine",
+    "fit_drift",
+    "forecast",
     "load",
     "loads",
     "plan_repair",
+    "rate_shift",
     "read",
+    "read_header",
+    "recount",
     "restore",
+    "shift_between",
+    "verify",
+    "zone_shift",
 ]
 
 

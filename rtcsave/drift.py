@@ -303,6 +303,24 @@ def _segment(
     )
 
 
+def assumed_drift(rate_ppm: float, bound_ppm: float = 0.0) -> DriftEstimate:
+    """An estimate that somebody else made: a rate and the bound that he gives it."""
+    if not (abs(rate_ppm) < 1e5 and 0 <= bound_ppm < 1e5):
+        raise BadArgument("this is no rate of a clock", found=f"{rate_ppm} ± {bound_ppm} ppm")
+    return DriftEstimate(
+        rate_ppm=rate_ppm,
+        low_ppm=rate_ppm - bound_ppm,
+        high_ppm=rate_ppm + bound_ppm,
+        bound_ppm=bound_ppm,
+        certain=False,
+        offset_s=0.0,
+        span_s=0,
+        n_samples=0,
+        residuals_s=(),
+        segments=(),
+    )
+
+
 def temperature_shift_ppm(celsius: float) -> tuple[float, float, float]:
     """What the temperature parabola of a clock crystal explains: the typical shift and its range.
 

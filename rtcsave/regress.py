@@ -10,13 +10,10 @@ import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Final, NamedTuple
+from itertools import pairwise
+from typing import NamedTuple
 
 from rtcsave.errors import BadArgument
-
-ALL_PAIRS_UP_TO: Final = 300
-"""Points up to which the median slope takes every pair; above it, pairs half the series apart: as
-many as there are points, and each spans much of the whole."""
 
 
 class Window(NamedTuple):
@@ -46,8 +43,9 @@ def slope_bounds(windows: Sequence[Window]) -> tuple[Fraction | None, Fraction |
     (y_j - y_i - w_i) / (x_j - x_i + 1) < slope < (y_j - y_i + w_j) / (x_j - x_i - 1), the right
     side only where x_j - x_i > 1. The largest left and the smallest right side over all pairs are
     the interval (Fourier-Motzkin elimination of the intercept); it is empty where low >= high: no
-    line passes through all windows. O(n log n) by convex hulls, after S. B. Moon, P. Skelly, D. Towsley,
-    "Estimation and Removal of Clock Skew from Network Delay Measurements", INFOCOM 1999.
+    line passes through all windows. O(n log n) by convex hulls, after S. B. Moon, P. Skelly,
+    D. Towsley, "Estimation and Removal of Clock Skew from Network Delay Measurements",
+    INFOCOM 1999.
     """
     points = sorted(windows)
     low: Fraction | None = None
@@ -122,13 +120,13 @@ def least_squares(xs: Sequence[float], ys: Sequence[float]) -> Line:
 
 
 def median_slope(xs: Sequence[float], ys: Sequence[float]) -> float:
-    """The median of the slopes between pairs (Theil-Sen), which one wild point hardly moves."""
-    n = len(xs)
-    if n <= ALL_PAIRS_UP_TO:
-        pairs = [(i, j) for i in range(n) for j in range(i + 1, n)]
-    else:
-        pairs = [(i, i + n // 2) for i in range(n - n // 2)]
-    slopes = [(ys[j] - ys[i]) / (xs[j] - xs[i]) for i, j in pairs if xs[j] != xs[i]]
+    """The median of the slopes between neighbours in x: steps of any size move it little.
+
+    (The median over all pairs would follow a step in the middle: half of the pairs cross it.)
+    """
+    slopes = [
+        (ys[j] - ys[i]) / (xs[j] - xs[i]) for i, j in pairwise(range(len(xs))) if xs[j] != xs[i]
+    ]
     if not slopes:
         raise BadArgument("a slope needs points that are apart in x")
     return statistics.median(slopes)

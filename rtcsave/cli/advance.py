@@ -15,8 +15,9 @@ from rtcsave.when import parse_duration, rfc3339, say_instant, say_span
 
 ABOUT = "count the clock on to now, to an instant or by a duration, as the chip would"
 EXAMPLES = """\
-The running registers are counted on from the stamp; the stamp is set; the latched registers and the
-game's memory stay. A clock that goes past day 511 starts over and sets carry, as the chip does.
+The running registers are counted on from the stamp; the stamp is set; the
+latched registers and the game's memory stay. A clock that goes past day 511
+starts over and sets carry, as the chip does.
 
 examples:
   rtcsave advance game.sav

@@ -12,7 +12,8 @@ from rtcsave.findings import FAULTS, examine
 
 ABOUT = "what is wrong with a save, or worth knowing, and what to do about it"
 EXAMPLES = """\
-exit code: 0 nothing found, 1 any finding (notes included), 3 nothing at all was recognised
+exit code: 0 nothing found, 1 any finding (notes included), 3 nothing at all
+was recognised
 
 examples:
   rtcsave check game.sav

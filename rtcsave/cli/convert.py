@@ -16,8 +16,8 @@ from rtcsave.savefile import dumps
 
 ABOUT = "put the clock into another layout, or take it off"
 EXAMPLES = """\
-Every register keeps its value, stray bits included. What the other layout cannot hold is said, and
-refused unless you tell it to be dropped.
+Every register keeps its value, stray bits included. What the other layout
+cannot hold is said, and refused unless you tell it to be dropped.
 
 examples:
   rtcsave convert game.sav --to block44

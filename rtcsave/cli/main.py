@@ -23,8 +23,15 @@ COMMANDS: Final = {
     "repair": "repair",
     "advance": "advance",
     "set": "set_fields",
+    "correct": "correct",
     "convert": "convert",
     "restore": "restore",
+    "diff": "diff",
+    "verify": "verify",
+    "elapsed": "elapsed",
+    "drift": "drift",
+    "forecast": "forecast",
+    "remind": "remind",
     "layouts": "layouts_known",
 }
 """Each command and the module that holds it; only the one that is asked for is loaded."""

@@ -18,10 +18,12 @@ from rtcsave.savefile import SaveFile
 
 ABOUT = "mend what is certain, keep a backup; more when it is named"
 EXAMPLES = """\
-The default plan mends only what is certain and never touches the game's memory. What only you can
-know (when the save was written) it asks for. 'check' says what was found, 'check --list' all codes.
+The default plan mends only what is certain and never touches the game's
+memory. What only you can know (when the save was written) it asks for. 'check'
+says what was found, 'check --list' all codes.
 
-exit code: 0 nothing is left, 1 findings remain, 3 not readable as a save, 4 refused
+exit code: 0 nothing is left, 1 findings remain, 3 not readable as a save, 4
+refused
 
 examples:
   rtcsave repair game.sav --dry-run

@@ -18,8 +18,9 @@ from rtcsave.storage.writing import look_before
 
 ABOUT = "put the newest backup back in place of the file"
 EXAMPLES = """\
-The newest backup by the instant in its name is taken, then the number behind it. What it replaces
-is kept as NAME.<instant>.undone.bak, which only --pick puts back.
+The newest backup by the instant in its name is taken, then the number behind
+it. What it replaces is kept as NAME.<instant>.undone.bak, which only --pick
+puts back.
 
 examples:
   rtcsave restore game.sav

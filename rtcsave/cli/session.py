@@ -60,6 +60,7 @@ class Session:
     def __init__(self, args: argparse.Namespace) -> None:
         self.args = args
         self.writes = hasattr(args, "output")
+        self.worst = DONE
         to_stream = getattr(args, "output", None) == STREAM
         if to_stream and args.json:
             raise BadArgument("--json and '-o -' both want standard output", remedy="leave one out")
@@ -92,6 +93,17 @@ class Session:
         """The save in a file or on standard input, by the layout that was named, if any."""
         data, origin = self.read(path)
         return replace(loads(data, self.layout, now=self.now_s), origin=origin)
+
+    def load_all(self, paths: list[str]) -> list[SaveFile] | None:
+        """The saves in several files that belong together; None, and `worst` set, if one fails."""
+        found: list[SaveFile] = []
+
+        def work(path: str) -> int:
+            found.append(self.load(path))
+            return DONE
+
+        self.worst = self.each(paths, work)
+        return found if len(found) == len(paths) else None
 
     def saved_at(self, origin: Origin | None, path: str) -> int | None:
         """What `--saved-at` says for one file, in Unix seconds."""
@@ -150,6 +162,13 @@ class Session:
                 + (" ..." if len(found) > 4 else ""),
             )
         return found[0]
+
+    def alone(self, path: str, work: Callable[[], int]) -> int:
+        """Do one piece of work over several files together; an error names `path`."""
+        try:
+            return work()
+        except RtcSaveError as error:
+            return self.failed(path, error)
 
     def failed(self, path: str, error: RtcSaveError) -> int:
         """Report an error for one path; its exit code."""

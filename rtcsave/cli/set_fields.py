@@ -17,8 +17,8 @@ from rtcsave.when import parse_reading, rfc3339
 
 ABOUT = "set the running time, halt, carry or the stamp to given values"
 EXAMPLES = """\
-Only what is named changes. A program that counts on from the stamp will add the time since then:
-set the stamp with the time if the time is that of now.
+Only what is named changes. A program that counts on from the stamp will add
+the time since then: set the stamp with the time if the time is that of now.
 
 examples:
   rtcsave set game.sav --time 12d03:04:05 --stamp now

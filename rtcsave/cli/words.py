@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import fields, is_dataclass
+from datetime import datetime
 from typing import Any
 
 from rtcsave.cli.console import Console, Sheet
@@ -10,7 +12,7 @@ from rtcsave.clocks import Clock
 from rtcsave.findings import Finding
 from rtcsave.savefile import SaveFile
 from rtcsave.stamps import is_usable
-from rtcsave.when import rfc3339, say_instant, say_span
+from rtcsave.when import rfc3339, say_instant, say_span, unix_seconds
 
 _PICTURE_CELLS = 32
 _WIDTH = len("2026-03-10 14:15:00 UTC")
@@ -48,6 +50,19 @@ def clock_json(clock: Clock | None) -> dict[str, Any] | None:
     if clock is None:
         return None
     return {"kind": clock.kind, **clock.values(), "in_range": clock.in_range}
+
+
+def value_json(value: Any) -> Any:
+    """A value of the library as JSON: its fields by name, instants in RFC 3339, bytes in hex."""
+    if is_dataclass(value) and not isinstance(value, type):
+        return {one.name: value_json(getattr(value, one.name)) for one in fields(value)}
+    if isinstance(value, datetime):
+        return rfc3339(unix_seconds(value))
+    if isinstance(value, bytes):
+        return value.hex()
+    if isinstance(value, (tuple, list)):
+        return [value_json(one) for one in value]
+    return value
 
 
 def findings_json(findings: Iterable[Finding]) -> list[dict[str, Any]]:

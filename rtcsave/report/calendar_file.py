@@ -24,7 +24,8 @@ _NAMESPACE: Final = uuid.UUID("6c1de0c5-6a0b-5e0f-9d7e-2f6f6f1c8a11")
 class Reminder:
     """One event: what it is about (`key`, stable, of which the UID is made), when, and its words.
 
-    `days_before` is how long before `due` the alarm rings; the event itself is at `due`.
+    The event stands `days_before` days before `due`, or now if that is past; its alarm rings a day
+    before it.
     """
 
     key: str
@@ -60,12 +61,12 @@ def calendar_text(
         event = icalendar.Event()
         event.add("uid", one.uid)
         event.add("dtstamp", utc_datetime(now_s))
-        event.add("dtstart", one.due)
+        event.add("dtstart", max(one.due - timedelta(days=one.days_before), utc_datetime(now_s)))
         event.add("summary", one.summary)
         event.add("description", one.description)
         alarm = icalendar.Alarm()
         alarm.add("action", "DISPLAY")
-        alarm.add("trigger", timedelta(days=-one.days_before))
+        alarm.add("trigger", timedelta(days=-1))
         alarm.add("description", one.summary)
         event.add_component(alarm)
         calendar.add_component(event)

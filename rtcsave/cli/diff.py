@@ -1,0 +1,62 @@
+"""`diff`: what differs between two saves."""
+
+from __future__ import annotations
+
+import argparse
+
+from rtcsave.cli.console import Sheet
+from rtcsave.cli.session import DONE, FOUND, Session
+from rtcsave.cli.words import value_json
+from rtcsave.cli.writing import add_change_lines, changes_json
+from rtcsave.comparison import compare
+
+ABOUT = "what differs between two saves, field by field and byte by byte"
+EXAMPLES = """\
+Memory is told as the number of bytes that differ and the first offset, never
+its content.
+
+exit code: 0 the same, 1 they differ
+
+examples:
+  rtcsave diff first-dump.sav second-dump.sav
+  rtcsave diff a.sav b.sav --json | jq .memory_differing
+"""
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """The command's own arguments."""
+    parser.add_argument("a", metavar="A", help="a save")
+    parser.add_argument("b", metavar="B", help="another")
+
+
+def run(session: Session) -> int:
+    """Compare two files."""
+    args = session.args
+    loaded = session.load_all([args.a, args.b])
+    if loaded is None:
+        return session.worst
+    found = compare(*loaded)
+    sheet = Sheet(f"{args.a} and {args.b}: {'the same' if found.same else 'they differ'}")
+    if found.memory_differing:
+        first = found.memory_first_offset
+        assert first is not None
+        sheet.add(
+            "memory", f"{found.memory_differing:,} bytes differ, the first at {first} ({first:X}h)"
+        )
+    else:
+        sheet.add("memory", "identical", "good")
+    for one in found.fields:
+        if one.field != "memory":
+            sheet.add(one.field, f"{one.old} | {one.new}")
+    if found.changes:
+        add_change_lines(sheet, found.changes)
+    session.console.sheet(sheet)
+    session.console.object(
+        {
+            "path": args.a,
+            "other": args.b,
+            **value_json(found),
+            "changes": changes_json(found.changes),
+        }
+    )
+    return DONE if found.same else FOUND

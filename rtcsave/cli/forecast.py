@@ -1,0 +1,92 @@
+"""`forecast`: the next overflow, and the cell's life."""
+
+from __future__ import annotations
+
+import argparse
+
+from rtcsave.cli.cells import add_cell_lines, add_cell_options, cell_of
+from rtcsave.cli.console import Sheet
+from rtcsave.cli.parsing import typed
+from rtcsave.cli.session import DONE, Session
+from rtcsave.cli.words import value_json
+from rtcsave.drift import DriftEstimate, assumed_drift, fit_drift, observations_in
+from rtcsave.errors import BadArgument
+from rtcsave.forecasts import forecast
+from rtcsave.storage.reading import read_text
+from rtcsave.when import check_zone, say_instant, say_span, unix_seconds
+
+ABOUT = "when the day counter goes over next, and how long the cell lasts"
+EXAMPLES = """\
+The counter is only useful if the game looks at it at least once in 511 days:
+look at the clock before the date given. With a rate (positive = runs fast) the
+date has an interval.
+
+examples:
+  rtcsave forecast game.sav
+  rtcsave forecast *.sav --zone Europe/Lisbon
+  rtcsave forecast game.sav --rate-ppm 18.2 --bound-ppm 0.4
+  rtcsave forecast game.sav --cell CR2025 --current-ua 1.1 --fitted 2024-05-01T00:00:00Z
+"""
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """The command's own arguments."""
+    parser.add_argument("files", nargs="+", metavar="FILE", help="a save, or - for standard input")
+    parser.add_argument("--zone", metavar="Z", help="show instants in this IANA zone as well")
+    parser.add_argument(
+        "--rate-ppm", metavar="P", type=typed(float), help="the clock's rate, as 'drift' gives it"
+    )
+    parser.add_argument(
+        "--bound-ppm", metavar="B", type=typed(float), help="how far that may be off"
+    )
+    parser.add_argument("--log", metavar="FILE.csv", help="fit the rate to this log")
+    add_cell_options(parser)
+
+
+def rate_of(session: Session) -> DriftEstimate | None:
+    """The rate that the options give, None if they give none."""
+    args = session.args
+    if args.log is not None:
+        if args.rate_ppm is not None:
+            raise BadArgument("--log and --rate-ppm both give a rate", remedy="leave one out")
+        return fit_drift(observations_in(read_text(args.log)))
+    if args.rate_ppm is None:
+        if args.bound_ppm is not None:
+            raise BadArgument("--bound-ppm goes with --rate-ppm")
+        return None
+    return assumed_drift(args.rate_ppm, args.bound_ppm or 0.0)
+
+
+def run(session: Session) -> int:
+    """Forecast every file."""
+    args = session.args
+    zone = None if args.zone is None else check_zone(args.zone)
+    drift, cell = rate_of(session), cell_of(session)
+
+    def work(path: str) -> int:
+        found = forecast(session.load(path), session.now_s, drift, cell)
+        sheet = Sheet(path)
+        if found.overflow_at is not None:
+            at_s = unix_seconds(found.overflow_at)
+            sheet.add("goes over", say_instant(at_s))
+            if zone is not None:
+                sheet.add("", say_instant(at_s, zone))
+            sheet.add("days left", f"{found.days_left:,}")
+            if found.earliest != found.latest:
+                assert found.earliest is not None
+                assert found.latest is not None
+                sheet.add("earliest", say_instant(unix_seconds(found.earliest), zone))
+                sheet.add("latest", say_instant(unix_seconds(found.latest), zone))
+        elif found.running_s is not None:
+            sheet.add("goes over", f"after {say_span(found.running_s)} of running")
+        else:
+            sheet.add("goes over", "never: it is halted")
+        for at, reason in enumerate(found.reasons):
+            sheet.add("" if at else "because", reason)
+        if cell is not None:
+            add_cell_lines(sheet, cell, found, zone)
+        session.console.sheet(sheet)
+        session.console.object({"path": path, **value_json(found)})
+        return DONE
+
+    return session.each(session.files, work)

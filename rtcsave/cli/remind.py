@@ -1,0 +1,119 @@
+"""`remind`: a calendar entry before the overflow, and one before the cell is due."""
+
+from __future__ import annotations
+
+import argparse
+import os
+
+from rtcsave.cli.cells import add_cell_lines, add_cell_options, cell_of
+from rtcsave.cli.console import Sheet
+from rtcsave.cli.parsing import add_writing, typed
+from rtcsave.cli.session import DONE, STREAM, Session
+from rtcsave.cli.writing import finish_bytes
+from rtcsave.errors import BadArgument
+from rtcsave.forecasts import CAUTIONS, forecast
+from rtcsave.report.calendar_file import Reminder, calendar_text
+from rtcsave.savefile import Origin
+from rtcsave.storage.reading import read
+from rtcsave.storage.writing import look_before
+from rtcsave.when import say_instant, unix_seconds
+
+ABOUT = "a calendar file with an entry before the counter goes over"
+EXAMPLES = """\
+An event before the overflow, with an alarm a day before that; with --cell one
+more for the cell. Written again, the same file is updated, not doubled; events
+of other saves in it are kept. Times are in UTC.
+
+examples:
+  rtcsave remind game.sav -o clocks.ics
+  rtcsave remind saves/*.sav --days-before 30 -o clocks.ics
+  rtcsave remind game.sav --cell CR2025 --fitted 2024-05-01T00:00:00Z -o clocks.ics
+"""
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """The command's own arguments."""
+    parser.add_argument("files", nargs="+", metavar="FILE", help="saves")
+    parser.add_argument(
+        "--days-before",
+        metavar="N",
+        type=typed(int),
+        default=14,
+        help="how many days before it the event stands (default: 14)",
+    )
+    add_cell_options(parser)
+    add_writing(parser)
+
+
+def run(session: Session) -> int:
+    """Write the reminders of every file into one calendar."""
+    args = session.args
+    if args.output is None:
+        raise BadArgument("where shall the calendar go?", remedy="say -o FILE.ics")
+    if not 0 <= args.days_before <= 365:
+        raise BadArgument("--days-before is 0 to 365", found=str(args.days_before))
+    held: list[Reminder] = []
+    sheet = Sheet(f"{args.output}: reminders")
+    code = session.each(session.files, lambda path: _gather(session, path, held, sheet))
+    if not held:
+        return session.alone(args.output, _nothing) if code == DONE else code
+
+    def work() -> int:
+        existing, origin = _existing(session)
+        text = calendar_text(held, session.now_s, existing)
+        told = {"path": args.output, "events": [one.uid for one in held]}
+        if origin is not None:
+            session.args.output = origin.path
+        finish_bytes(session, args.output, existing or b"", text, origin, sheet, told, None, True)
+        return code
+
+    return session.alone(args.output, work)
+
+
+def _nothing() -> int:
+    raise BadArgument("there is nothing to remind of", remedy="'forecast' says why")
+
+
+def _existing(session: Session) -> tuple[bytes | None, Origin | None]:
+    """The calendar that stands there, to be updated; nothing where it is to be replaced or new."""
+    args = session.args
+    if args.output == STREAM or args.overwrite or not os.path.lexists(args.output):
+        return None, None
+    data, origin = read(args.output)
+    look_before(args.output, origin)
+    return data, origin
+
+
+def _gather(session: Session, path: str, held: list[Reminder], sheet: Sheet) -> int:
+    args = session.args
+    cell = cell_of(session)
+    found = forecast(session.load(path), session.now_s, None, cell)
+    name = os.path.basename(path)
+    key = os.path.abspath(path).replace(os.sep, "/")
+    if found.overflow_at is not None:
+        at = say_instant(unix_seconds(found.overflow_at))
+        held.append(
+            Reminder(
+                key=f"{key}#overflow",
+                due=found.overflow_at,
+                summary=f"Clock of {name}: the day counter goes over",
+                description=f"Start the game before {at}: it must look at its clock at least once "
+                f"in 511 days. File: {path}",
+                days_before=args.days_before,
+            )
+        )
+        sheet.add(name, f"goes over {at}")
+    else:
+        sheet.add(name, f"no event: {'; '.join(found.reasons)}", "note")
+    if cell is not None and found.cell_by is not None:
+        held.append(
+            Reminder(
+                key=f"{key}#cell",
+                due=found.cell_by,
+                summary=f"Cell of {name}: change it by now",
+                description=f"File: {path}. {' '.join(CAUTIONS)}",
+                days_before=args.days_before,
+            )
+        )
+        add_cell_lines(sheet, cell, found, None)
+    return DONE

@@ -1,0 +1,101 @@
+"""Regression against certified and published values."""
+
+from __future__ import annotations
+
+from itertools import accumulate
+
+import pytest
+
+from rtcsave.drift import temperature_shift_ppm
+from rtcsave.forecasts import RATED_MAH, Cell, life_years
+from rtcsave.regress import Window, least_squares, median_slope, slope_bounds, student_t_95
+
+# NIST StRD, Norris (36 points)
+NORRIS_X = [
+    0.2, 337.4, 118.2, 884.6, 10.1, 226.5, 666.3, 996.3, 448.6, 777.0, 558.2, 0.4, 0.6, 775.5,
+    666.9, 338.0, 447.5, 11.6, 556.0, 228.1, 995.8, 887.6, 120.2, 0.3, 0.3, 556.8, 339.1, 887.2,
+    999.0, 779.0, 11.1, 118.3, 229.2, 669.1, 448.9, 0.5,
+]  # fmt: skip
+NORRIS_Y = [
+    0.1, 338.8, 118.1, 888.0, 9.2, 228.1, 668.5, 998.5, 449.1, 778.9, 559.2, 0.3, 0.1, 778.1,
+    668.8, 339.3, 448.9, 10.8, 557.7, 228.3, 998.0, 888.8, 119.6, 0.3, 0.6, 557.6, 339.3, 888.0,
+    998.5, 778.9, 10.2, 117.6, 228.9, 668.4, 449.2, 0.2,
+]  # fmt: skip
+
+
+def test_norris() -> None:
+    # NIST StRD, Norris: certified values, to 1e-9 relative
+    line = least_squares(NORRIS_X, NORRIS_Y)
+    assert line.n == 36
+    assert line.intercept == pytest.approx(-0.262323073774029, rel=1e-9)
+    assert line.intercept_sd == pytest.approx(0.232818234301152, rel=1e-9)
+    assert line.slope == pytest.approx(1.00211681802045, rel=1e-9)
+    assert line.slope_sd == pytest.approx(0.000429796848199937, rel=1e-9)
+    assert line.residual_sd == pytest.approx(0.884796396144373, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("degrees", "value"),
+    [
+        (1, 12.706), (2, 4.303), (3, 3.182), (4, 2.776), (5, 2.571),
+        (10, 2.228), (30, 2.042), (100, 1.984), (10**9, 1.960),
+    ],
+)  # fmt: skip
+def test_student_t(degrees: int, value: float) -> None:
+    # NIST/SEMATECH e-Handbook, section 1.3.6.7.2, column 0.975
+    assert round(student_t_95(degrees), 3) == value
+
+
+def test_median_of_slopes() -> None:
+    # the slopes -340, 130, 496, 561, 713, 800, 851, 952, 1184, 1327 have the median 756.5
+    # (statisticshowto.com after Wilcox): here as the steps of a staircase, one apart, shuffled
+    steps = [561, -340, 1327, 130, 952, 496, 1184, 713, 851, 800]
+    heights = [0, *accumulate(steps)]
+    assert median_slope(range(11), heights) == 756.5
+
+
+def test_the_hard_bound_of_a_pair() -> None:
+    # facts of truncation: (dR - 1)/(dS + 1) < b < (dR + 1)/(dS - 1)
+    low, high = slope_bounds([Window(0, 0, 1), Window(100, 103, 1)])
+    assert (float(low), float(high)) == (102 / 101, 104 / 99)  # type: ignore[arg-type]
+    # a reading shown to r seconds: (dR - r_i)/(dS + 1) < b < (dR + r_j)/(dS - 1)
+    low, high = slope_bounds([Window(0, 0, 60), Window(1_000, 1_020, 60)])
+    assert (float(low), float(high)) == (960 / 1_001, 1_080 / 999)  # type: ignore[arg-type]
+    # a pair with dS <= 1 gives no upper end
+    low, high = slope_bounds([Window(0, 0, 1), Window(1, 1, 1)])
+    assert low == 0
+    assert high is None
+
+
+def test_crystals() -> None:
+    # CTS TF20 series, 008-0353-0 rev. C: at 45 degrees -0.030 x 20^2 = -12.0 ppm
+    assert temperature_shift_ppm(45)[0] == pytest.approx(-12.0)
+    # Maxim MAX6902 data sheet, p. 14: 45 C, -0.04 ppm/C^2, turnover at 20 C: 45 ppm with the 20 ppm
+    # of tolerance, so -25 ppm of temperature, and that is the far end of our range
+    assert temperature_shift_ppm(45)[1] == pytest.approx(-25.0)
+    typical, most, least = temperature_shift_ppm(25)
+    assert (typical, least) == (0, 0)
+    assert most == pytest.approx(-1.0)
+
+
+def test_rates_in_words() -> None:
+    # Epson RX8010SJ application manual, ETM37E-06, section 10.1: 11.574 ppm = 1 s a day
+    assert pytest.approx(1.0, abs=1e-4) == 11.574e-6 * 86_400
+    # Maxim AN632: 20 ppm is "more than +-1.7" s a day; 10.512 min in 365 days
+    assert pytest.approx(1.728) == 20e-6 * 86_400
+    assert pytest.approx(10.512) == 20e-6 * 86_400 * 365 / 60
+
+
+def test_cells() -> None:
+    # ST serial real-time clock application note: 48 mAh at 0.5 uA is 10.96 years, 230 mAh at
+    # 2.25 uA 102,222 h or 11.7 years
+    assert life_years(48, 0.5) == pytest.approx(10.96, abs=0.005)
+    assert life_years(230, 2.25) * 8_760 == pytest.approx(102_222, abs=1)
+    assert life_years(230, 2.25) == pytest.approx(11.7, abs=0.05)
+    # Energizer Lithium Coin Handbook, form 12006-A, p. 2
+    assert (RATED_MAH["CR1025"], RATED_MAH["CR1216"]) == (30, 34)
+    # about 1 % of 230 mAh a year is what 0.26 uA more would take
+    assert life_years(230, 2.25, 0.01) == pytest.approx(230 / (19.71 + 2.3), rel=1e-4)
+    assert Cell(capacity_mah=48, current_ua=0.5, self_discharge_per_year=0).life_years() == (
+        pytest.approx((10.96, 10.96), abs=0.005)
+    )
