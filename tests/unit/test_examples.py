@@ -11,6 +11,7 @@ import pytest
 
 import rtcsave
 from rtcsave import examine
+from rtcsave.drift import observations_in
 
 EXAMPLES = pathlib.Path(__file__).parents[2] / "examples"
 SAVES = EXAMPLES / "saves"
@@ -109,3 +110,23 @@ def test_mend_folder_in_place(tmp_path: pathlib.Path) -> None:
         assert copy.read_bytes()[:memory_bytes] == path.read_bytes()[:memory_bytes]
         for backup in rtcsave.backups(copy):
             assert pathlib.Path(backup.path).read_bytes() == path.read_bytes()
+
+
+def test_the_drift_log_is_what_its_script_writes_and_tells_its_rate(tmp_path: pathlib.Path) -> None:
+    script = tmp_path / "make_drift_log.py"
+    script.write_bytes((EXAMPLES / "make_drift_log.py").read_bytes())
+    run(script)
+    log = (EXAMPLES / "drift-log.csv").read_bytes()
+    assert (tmp_path / "drift-log.csv").read_bytes() == log
+    found = rtcsave.fit_drift(observations_in(log.decode("utf-8")))
+    assert found.certain
+    assert found.low_ppm < 14.6 < found.high_ppm  # type: ignore[operator]
+    assert len(found.segments) == 2
+
+
+def test_who_must_be_looked_at() -> None:
+    out = run(EXAMPLES / "who_must_be_looked_at.py", SAVES, "--days", "120", "--now", str(NOW))
+    assert "94 days  healthy.sav: goes over 2027-01-04" in out
+    assert "0 days  no-stamp.sav: no usable stamp" in out
+    assert "halted.sav" not in out
+    assert "overflowed.sav" not in out

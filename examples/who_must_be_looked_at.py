@@ -1,0 +1,47 @@
+"""Print whose clock must be looked at this month, soonest first.
+
+    python examples/who_must_be_looked_at.py examples/saves --days 120
+
+A clock must be looked at before its day counter goes over; one that nobody can count on, now.
+"""
+
+from __future__ import annotations
+
+import argparse
+import pathlib
+import sys
+
+import rtcsave
+
+
+def due(path: pathlib.Path, now: int | None) -> tuple[int, str] | None:
+    """In how many days a save must be looked at, and why; None for one that needs no look."""
+    try:
+        found = rtcsave.forecast(rtcsave.load(path), now)
+    except rtcsave.NoClock:
+        return None
+    except rtcsave.RtcSaveError as error:
+        return 0, f"cannot be read: {error.what}"
+    if found.halted:
+        return None
+    if found.days_left is None:
+        return 0, found.reasons[-1]
+    return found.days_left, f"goes over {found.overflow_at:%Y-%m-%d}"
+
+
+def main() -> int:
+    """Print the list."""
+    parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
+    parser.add_argument("folder", type=pathlib.Path)
+    parser.add_argument("--days", type=int, default=31)
+    parser.add_argument("--now", type=int, help="Unix seconds (default: now)")
+    args = parser.parse_args()
+    found = [(due(path, args.now), path) for path in sorted(args.folder.glob("*.sav"))]
+    for when, path in sorted((one, path) for one, path in found if one is not None):
+        if when[0] <= args.days:
+            print(f"{when[0]:4d} days  {path.name}: {when[1]}")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,301 @@
+"""`elapsed`, `drift`, `correct`, `forecast`, `remind`, `diff`, `verify` as their users run them."""
+
+from __future__ import annotations
+
+import builtins
+import json
+import pathlib
+from typing import Any
+
+import pytest
+from known import HEALTHY48, STAMP, memory, patched
+
+from rtcsave import loads
+from rtcsave.cli.main import main
+
+NOW = "2026-03-11T14:15:00Z"
+DAY = 86_400
+WHOLE = memory() + HEALTHY48
+
+
+class Bench:
+    def __init__(self, folder: pathlib.Path, capsys: pytest.CaptureFixture[str]) -> None:
+        self.folder = folder
+        self.capsys = capsys
+
+    def put(self, name: str, data: bytes) -> pathlib.Path:
+        path = self.folder / name
+        path.write_bytes(data)
+        return path
+
+    def later(self, name: str, seconds: int, counted: int | None = None) -> pathlib.Path:
+        save = loads(WHOLE)
+        clock = save.clock_block.running.advance(seconds if counted is None else counted)
+        after = save.with_clock(clock).with_stamp(STAMP + seconds)
+        return self.put(name, after.memory + after.clock_block.raw)
+
+    def run(self, command: str, *words: object) -> tuple[int, str, str]:
+        code = main([command, "--now", NOW, *map(str, words)])
+        held = self.capsys.readouterr()
+        return code, held.out, held.err
+
+    def json(self, command: str, *words: object) -> dict[str, Any]:
+        found = json.loads(self.run(command, "--json", *words)[1])
+        assert isinstance(found, dict)
+        return found
+
+
+@pytest.fixture
+def bench(tmp_path: pathlib.Path, capsys: pytest.CaptureFixture[str]) -> Bench:
+    return Bench(tmp_path, capsys)
+
+
+def test_elapsed(bench: Bench) -> None:
+    a, b = bench.put("a.sav", WHOLE), bench.later("b.sav", 3 * DAY)
+    code, out, _ = bench.run("elapsed", a, b)
+    assert code == 0
+    assert "elapsed    3 days ± 1 s (259200 s)" in out
+    held = bench.json("elapsed", a, b)
+    assert (held["elapsed_s"], held["cause"], held["causes"]) == (
+        3 * DAY,
+        "consistent",
+        ["consistent", "drift"],  # no drift at all is within what a crystal does
+    )
+    stopped = bench.later("c.sav", 3 * DAY, DAY)
+    assert bench.run("elapsed", a, stopped)[0] == 1
+    unstamped = bench.put("d.sav", memory() + HEALTHY48[:40] + bytes(8))
+    code, out, _ = bench.run("elapsed", a, unstamped)
+    assert code == 1
+    assert "possible" in out
+    assert bench.json("elapsed", a, unstamped)["elapsed_s"] is None
+    assert bench.run("elapsed", a, bench.folder / "none.sav")[0] == 3
+
+
+def test_drift_from_saves(bench: Bench) -> None:
+    a, b = bench.put("a.sav", WHOLE), bench.later("b.sav", 100 * DAY, 100 * DAY + 86)
+    code, out, _ = bench.run("drift", a, b, "--temperature", "12")
+    assert code == 0
+    assert "+9.954 ppm ± 0.231" in out
+    assert "+0.860 s a day" in out
+    assert "at 12 °C a clock crystal shifts by -5.1 ppm" in out
+    assert "only dumps of the cartridge itself tell its rate" in out
+    held = bench.json("drift", a, b)
+    assert held["certain"] is True
+    assert held["n_samples"] == 2
+    assert held["rate_ppm"] == pytest.approx(9.954, abs=0.001)
+    assert bench.run("drift", a)[0] == 2
+    assert bench.run("drift")[0] == 2
+
+
+def test_drift_from_a_log(bench: Bench) -> None:
+    log = bench.folder / "log.csv"
+    log.write_text(
+        "instant,reading\n2026-01-01T12:00:00Z,13:52\n2026-02-01T12:00:00Z,13:52\n"
+        "2026-06-01T12:00:00Z,13:54\n2026-07-01T12:00:00Z,18:02\n2026-09-01T12:00:00Z,18:03\n",
+        encoding="utf-8",
+    )
+    code, out, _ = bench.run("drift", "--log", log)
+    assert code == 0
+    assert "segments" in out
+    assert len(bench.json("drift", "--log", log)["segments"]) == 2
+    log.write_text("nonsense\n", encoding="utf-8")
+    code, _, err = bench.run("drift", "--log", log)
+    assert code == 2
+    assert "line 1" in err
+
+
+@pytest.mark.parametrize("kind", ["png", "svg"])
+def test_drift_drawn(bench: Bench, kind: str) -> None:
+    a, b = bench.put("a.sav", WHOLE), bench.later("b.sav", 100 * DAY, 100 * DAY + 86)
+    picture = bench.folder / f"drift.{kind}"
+    assert bench.run("drift", a, b, "--plot", picture)[0] == 0
+    begin = b"\x89PNG" if kind == "png" else b"<?xml"
+    assert picture.read_bytes().startswith(begin)
+    assert bench.run("drift", a, b, "--plot", picture)[0] == 4
+    assert bench.run("drift", a, b, "--plot", bench.folder / "x.bmp")[0] == 2
+
+
+def test_drift_drawn_without_the_library(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    real = builtins.__import__
+
+    def without(name: str, *args: Any, **kwargs: Any) -> Any:
+        if name == "matplotlib":
+            raise ImportError(name)
+        return real(name, *args, **kwargs)
+
+    a, b = bench.put("a.sav", WHOLE), bench.later("b.sav", DAY)
+    monkeypatch.setattr(builtins, "__import__", without)
+    code, _, err = bench.run("drift", a, b, "--plot", bench.folder / "x.png")
+    assert code == 2
+    assert "rtcsave[plot]" in err
+
+
+class TestCorrect:
+    def test_in_the_players_words(self, bench: Bench) -> None:
+        path = bench.put("a.sav", WHOLE)
+        code, out, _ = bench.run(
+            "correct", path, "--shown", "13:52", "--true", "14:05", "--dry-run"
+        )
+        assert code == 0
+        assert "+13 min: the shortest that turns 13:52 into 14:05" in out
+        assert path.read_bytes() == WHOLE
+        assert bench.run("correct", path, "--shown", "13:52", "--true", "14:05")[0] == 0
+        assert path.read_bytes() == memory() + patched(HEALTHY48, 4, "35")
+        assert len(list(bench.folder.glob("*.bak"))) == 1
+
+    @pytest.mark.parametrize("words", [("--by", "-90s"), ("--by=-90s",), ("--by", "-PT90S")])
+    def test_by_a_duration_back(self, bench: Bench, words: tuple[str, ...]) -> None:
+        path = bench.put("a.sav", WHOLE)
+        assert bench.run("correct", path, *words)[0] == 0
+        assert path.read_bytes() == memory() + patched(HEALTHY48, 0, "2500000026")
+
+    def test_from_an_earlier_save(self, bench: Bench) -> None:
+        earlier = bench.put("earlier.sav", WHOLE)
+        path = bench.later("stopped.sav", 10 * DAY, 3 * DAY)
+        assert bench.run("correct", path, "--earlier", earlier)[0] == 0
+        assert path.read_bytes() == bench.later("x", 10 * DAY).read_bytes()
+        assert bench.run("correct", path, "--earlier", earlier, "--to", "@1774100000")[0] == 0
+
+    def test_a_known_rate(self, bench: Bench) -> None:
+        path = bench.put("a.sav", WHOLE)
+        held = bench.json(
+            "correct", path, "--rate-ppm", "18.2", "--from", f"@{STAMP - 100 * DAY}", "--dry-run"
+        )
+        assert held["by_s"] == -157
+        assert held["saved_at"] == "2026-03-10T14:15:00Z"
+        held = bench.json(
+            "correct", path, "--rate-ppm", "-18.2", "--from", f"@{STAMP - 100 * DAY}", "--dry-run"
+        )
+        assert held["by_s"] == 157
+
+    def test_another_zone(self, bench: Bench) -> None:
+        path = bench.put("a.sav", WHOLE)
+        code, out, _ = bench.run("correct", path, "--rezone", "Europe/London", "Asia/Kathmandu")
+        assert code == 0
+        assert "+5 h 45 min: the offset of Asia/Kathmandu less that of Europe/London" in out
+        assert bench.run("correct", path, "--rezone", "Europe/London", "Asia/Katmando")[0] == 2
+
+    def test_past_the_end(self, bench: Bench) -> None:
+        path = bench.put("a.sav", WHOLE)
+        assert bench.run("correct", path, "--by", "300d")[0] == 4
+        assert path.read_bytes() == WHOLE
+        code, out, _ = bench.run("correct", path, "--by", "300d", "--allow-overflow")
+        assert code == 0
+        assert "carry is set" in out
+
+    @pytest.mark.parametrize(
+        "words",
+        [
+            (),
+            ("--shown", "13:52"),
+            ("--by", "1h", "--rezone", "UTC", "UTC"),
+            ("--rate-ppm", "5"),
+            ("--by", "1h", "--to", "now"),
+            ("--by", "1 fortnight"),
+        ],
+    )
+    def test_exactly_one_way(self, bench: Bench, words: tuple[str, ...]) -> None:
+        assert bench.run("correct", bench.put("a.sav", WHOLE), *words)[0] == 2
+
+
+class TestForecast:
+    def test_the_date_and_the_days(self, bench: Bench) -> None:
+        path = bench.put("a.sav", WHOLE)
+        code, out, _ = bench.run("forecast", path, "--zone", "Asia/Kathmandu")
+        assert code == 0
+        assert "goes over  2026-10-08 00:34:53 UTC" in out
+        assert "2026-10-08 06:19:53 +05:45 Asia/Kathmandu" in out
+        assert "days left  210" in out
+        held = bench.json("forecast", path)
+        assert held["overflow_at"] == "2026-10-08T00:34:53Z"
+        assert held["days_left"] == 210
+
+    def test_with_a_rate_and_a_cell(self, bench: Bench) -> None:
+        path = bench.put("a.sav", WHOLE)
+        words = ("--rate-ppm", "-100", "--bound-ppm", "10", "--cell", "CR2032", "--fitted", "@0")
+        code, out, _ = bench.run("forecast", path, *words)
+        assert code == 0
+        assert "earliest" in out
+        assert "an assumption" in out
+        assert "from memory, unconfirmed" in out
+        assert "Never solder to the bare cell" in out
+        assert "local rules for disposal" in out
+        out = bench.run("forecast", path, "--cell", "48 mAh", "--current-ua", "0.5")[1]
+        assert "0.5 µA, measured" in out
+
+    def test_halted_and_unstamped(self, bench: Bench) -> None:
+        halted = bench.put("h.sav", memory() + patched(HEALTHY48, 16, "41"))
+        unstamped = bench.put("u.sav", memory() + HEALTHY48[:40] + bytes(8))
+        code, out, _ = bench.run("forecast", halted, unstamped)
+        assert code == 0
+        assert "never: it is halted" in out
+        assert "after 211 days 10 h 19 min 53 s of running" in out
+
+    def test_a_rate_from_a_log(self, bench: Bench) -> None:
+        log = bench.folder / "log.csv"
+        log.write_text("@1700000000,1d00:00:00\n@1708640000,101d00:10:00\n", encoding="utf-8")
+        held = bench.json("forecast", bench.put("a.sav", WHOLE), "--log", log)
+        assert held["earliest"] < held["overflow_at"] < held["latest"]
+
+    @pytest.mark.parametrize(
+        "words",
+        [("--bound-ppm", "1"), ("--current-ua", "1"), ("--cell", "CR9999"), ("--cell", "AA")],
+    )
+    def test_wrong_words(self, bench: Bench, words: tuple[str, ...]) -> None:
+        assert bench.run("forecast", bench.put("a.sav", WHOLE), *words)[0] == 2
+
+
+class TestRemind:
+    def test_several_saves_in_one_calendar_updated_later(self, bench: Bench) -> None:
+        a, b = bench.put("a.sav", WHOLE), bench.later("b.sav", DAY)
+        calendar = bench.folder / "clocks.ics"
+        code, _, _ = bench.run("remind", a, b, "-o", calendar)
+        assert code == 0
+        assert calendar.read_bytes().count(b"BEGIN:VEVENT") == 2
+        assert bench.run("remind", a, "-o", calendar, "--days-before", "30")[0] == 0
+        assert calendar.read_bytes().count(b"BEGIN:VEVENT") == 2
+        assert bench.run("remind", a, "--cell", "CR2025", "-o", calendar)[0] == 0
+        assert calendar.read_bytes().count(b"BEGIN:VEVENT") == 3
+
+    def test_another_programs_calendar_is_left(self, bench: Bench) -> None:
+        calendar = bench.put("mine.ics", b"BEGIN:VCALENDAR\r\nPRODID:x\r\nEND:VCALENDAR\r\n")
+        before = calendar.read_bytes()
+        assert bench.run("remind", bench.put("a.sav", WHOLE), "-o", calendar)[0] == 4
+        assert calendar.read_bytes() == before
+
+    def test_where_and_of_what(self, bench: Bench) -> None:
+        a = bench.put("a.sav", WHOLE)
+        assert bench.run("remind", a)[0] == 2
+        assert bench.run("remind", a, "-o", "x.ics", "--days-before", "-1")[0] == 2
+        halted = bench.put("h.sav", memory() + patched(HEALTHY48, 16, "41"))
+        code, _, err = bench.run("remind", halted, "-o", bench.folder / "x.ics")
+        assert code == 2
+        assert "nothing to remind of" in err
+        assert bench.run("remind", a, "-o", bench.folder / "x.ics", "--dry-run")[0] == 0
+        assert not (bench.folder / "x.ics").exists()
+
+
+def test_diff(bench: Bench) -> None:
+    a, b = bench.put("a.sav", WHOLE), bench.later("b.sav", DAY)
+    assert bench.run("diff", a, a)[0] == 0
+    code, out, _ = bench.run("diff", a, b)
+    assert code == 1
+    assert "running  300d13:40:07 | 301d13:40:07" in out
+    assert "memory   identical" in out
+    other = bench.put("c.sav", b"\x01" + WHOLE[1:])
+    assert "1 bytes differ, the first at 0" in bench.run("diff", a, other)[1]
+    assert bench.json("diff", a, other)["memory_first_offset"] == 0
+    assert bench.run("diff", a, bench.folder / "none")[0] == 3
+
+
+def test_verify(bench: Bench) -> None:
+    a, b = bench.put("a.sav", WHOLE), bench.later("b.sav", DAY)
+    code, out, _ = bench.run("verify", a, b)
+    assert code == 0
+    assert ": yes" in out
+    stopped = bench.later("c.sav", DAY, 60)
+    code, out, _ = bench.run("verify", a, stopped)
+    assert code == 1
+    assert ": no" in out
+    assert "NOT" in out
+    assert bench.json("verify", a, stopped)["ok"] is False

@@ -1,0 +1,190 @@
+"""The next overflow, the cell's life, and the calendar that reminds of both."""
+
+from __future__ import annotations
+
+import builtins
+from typing import Any
+
+import pytest
+from known import HEALTHY48, NOW, REGISTERS5, STAMP, patched
+
+from rtcsave import BadArgument, Cell, WouldOverwrite, forecast, loads
+from rtcsave.drift import assumed_drift
+from rtcsave.report.calendar_file import Reminder, calendar_text
+from rtcsave.when import rfc3339, unix_seconds, utc_datetime
+
+# day 300, 13:40:07 at 2026-03-10T14:15:00Z: 44236800 - 25969207 s later is 2026-10-08T00:34:53Z
+DUE = STAMP + 18_267_593
+
+
+def said(value: Any) -> str | None:
+    return None if value is None else rfc3339(unix_seconds(value))
+
+
+def test_the_next_overflow() -> None:
+    found = forecast(loads(HEALTHY48), NOW)
+    assert said(found.overflow_at) == "2026-10-08T00:34:53Z"
+    assert found.earliest == found.latest == found.overflow_at
+    assert found.days_left == 210
+    assert found.reasons == ()
+    assert (found.cell_by, found.cell_years) == (None, None)
+
+
+def test_both_ends_with_a_rate() -> None:
+    found = forecast(loads(HEALTHY48), NOW, assumed_drift(100, 10))
+    # a clock 100 ppm fast gets there 1,827 s earlier; ±10 ppm are ±183 s
+    assert found.overflow_at == utc_datetime(DUE - 1_827)
+    assert found.earliest == utc_datetime(DUE - 2_010)
+    assert found.latest == utc_datetime(DUE - 1_644)
+
+
+@pytest.mark.parametrize(("late_s", "times"), [(0, 1), (1, 1), (44_236_800, 2)])
+def test_after_an_overflow_the_next_is_meant(late_s: int, times: int) -> None:
+    found = forecast(loads(HEALTHY48), DUE + late_s)
+    assert found.overflow_at == utc_datetime(DUE + times * 44_236_800)
+    assert f"has gone over {times} time(s)" in found.reasons[-1]
+
+
+def test_halted_never() -> None:
+    found = forecast(loads(patched(HEALTHY48, 16, "41")), NOW)
+    assert (found.overflow_at, found.days_left, found.running_s) == (None, None, None)
+    assert found.halted
+    assert "never goes over" in found.reasons[0]
+
+
+def test_carry_is_said() -> None:
+    found = forecast(loads(patched(HEALTHY48, 16, "81")), NOW)
+    assert found.carry
+    assert "carry is set already" in found.reasons[0]
+
+
+@pytest.mark.parametrize("data", [HEALTHY48[:40] + bytes(8), REGISTERS5])
+def test_without_a_stamp_only_the_running_time_is_known(data: bytes) -> None:
+    found = forecast(loads(data), NOW)
+    assert found.overflow_at is None
+    assert found.running_s == 18_267_593
+    assert "no usable stamp" in found.reasons[0]
+
+
+def test_a_stamp_in_the_future_is_said() -> None:
+    found = forecast(loads(HEALTHY48), STAMP - 1)
+    assert found.overflow_at == utc_datetime(DUE)
+    assert "in the future" in found.reasons[0]
+
+
+class TestCell:
+    def test_a_range_without_a_measured_current(self) -> None:
+        cell = Cell(designation="cr2032 ", self_discharge_per_year=0, fitted_at=STAMP)
+        low, high = cell.life_years()
+        assert low == pytest.approx(225 / (2.5 * 8.76))
+        assert high == pytest.approx(225 / (0.5 * 8.76))
+        found = forecast(loads(HEALTHY48), NOW, cell=cell)
+        assert found.cell_by == utc_datetime(STAMP + round(low * 365 * 86_400))
+        assert found.cell_latest == utc_datetime(STAMP + round(high * 365 * 86_400))
+
+    def test_one_value_with_one(self) -> None:
+        low, high = Cell(capacity_mah=48, current_ua=0.5, self_discharge_per_year=0).life_years()
+        assert low == high
+
+    @pytest.mark.parametrize(
+        "wrong",
+        [
+            {},
+            {"designation": "CR9999"},
+            {"capacity_mah": 0},
+            {"capacity_mah": float("inf")},
+            {"capacity_mah": 48, "current_ua": -1},
+            {"capacity_mah": 48, "self_discharge_per_year": 1},
+        ],
+    )
+    def test_what_is_no_cell(self, wrong: dict[str, Any]) -> None:
+        with pytest.raises(BadArgument):
+            Cell(**wrong)
+
+
+def reminder(key: str = "a", summary: str = "Clock of a.sav", due: int = DUE) -> Reminder:
+    return Reminder(
+        key=key,
+        due=utc_datetime(due),
+        summary=summary,
+        description="x" * 100 + ", with ünicode; and a comma",
+        days_before=14,
+    )
+
+
+OTHERS = b"BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:-//other//EN\r\nEND:VCALENDAR\r\n"
+
+
+class TestCalendar:
+    def test_the_bytes_are_what_the_standard_asks(self) -> None:
+        data = calendar_text([reminder()], NOW)
+        lines = data.split(b"\r\n")
+        assert lines[-1] == b""
+        # RFC 5545 section 3.1: no line is longer than 75 octets, folded by CRLF and a blank
+        assert all(len(line) <= 75 for line in lines)
+        assert b"\n" not in data.replace(b"\r\n", b"")
+        assert any(line.startswith(b" ") for line in lines)
+        unfolded = data.replace(b"\r\n ", b"").split(b"\r\n")
+        # section 3.6: a calendar needs PRODID and VERSION 2.0
+        assert unfolded[0] == b"BEGIN:VCALENDAR"
+        assert b"VERSION:2.0" in unfolded
+        assert any(line.startswith(b"PRODID:-//rtcsave//") for line in unfolded)
+        # section 3.6.1: an event needs UID, DTSTAMP and DTSTART; in UTC
+        assert b"DTSTAMP:20260311T141500Z" in unfolded
+        assert b"DTSTART:20260924T003453Z" in unfolded
+        assert sum(line.startswith(b"UID:") for line in unfolded) == 1
+        # section 3.6.6: an alarm needs ACTION and TRIGGER, DISPLAY adds DESCRIPTION
+        alarm = unfolded[unfolded.index(b"BEGIN:VALARM") : unfolded.index(b"END:VALARM")]
+        assert b"ACTION:DISPLAY" in alarm
+        assert b"TRIGGER:-P1D" in alarm
+        assert b"DESCRIPTION:Clock of a.sav" in alarm
+
+    def test_the_library_reads_it_back(self) -> None:
+        import icalendar
+
+        calendar = icalendar.Calendar.from_ical(calendar_text([reminder(), reminder("b")], NOW))
+        events = calendar.walk("VEVENT")
+        assert [str(one["summary"]) for one in events] == ["Clock of a.sav"] * 2
+        assert str(events[0]["description"]) == "x" * 100 + ", with ünicode; and a comma"
+
+    def test_written_again_it_is_updated_and_not_doubled(self) -> None:
+        first = calendar_text([reminder(), reminder("b")], NOW)
+        again = calendar_text([reminder(summary="Clock of a, moved")], NOW + 60, first)
+        assert again.count(b"BEGIN:VEVENT") == 2
+        assert again.count(b"Clock of a\\, moved") == 2  # the event and its alarm
+        assert calendar_text([reminder()], NOW, calendar_text([reminder()], NOW)) == (
+            calendar_text([reminder()], NOW)
+        )
+
+    def test_an_event_is_never_in_the_past(self) -> None:
+        assert b"DTSTART:20260311T141500Z" in calendar_text([reminder(due=NOW + 86_400)], NOW)
+
+    def test_the_key_makes_the_uid(self) -> None:
+        assert reminder("a").uid == reminder("a", "other words").uid
+        assert reminder("a").uid != reminder("b").uid
+
+    @pytest.mark.parametrize(
+        "other",
+        [
+            b"precious",
+            b"",
+            b"BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:-//other//EN\r\nEND:VCALENDAR\r\n",
+        ],
+    )
+    def test_what_another_program_wrote_is_left(self, other: bytes) -> None:
+        with pytest.raises(WouldOverwrite):
+            calendar_text([reminder()], NOW, other)
+
+    def test_without_the_library_it_says_how_to_get_it(
+        self, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        real = builtins.__import__
+
+        def without(name: str, *args: Any, **kwargs: Any) -> Any:
+            if name == "icalendar":
+                raise ImportError(name)
+            return real(name, *args, **kwargs)
+
+        monkeypatch.setattr(builtins, "__import__", without)
+        with pytest.raises(BadArgument, match=r"rtcsave\[calendar\]"):
+            calendar_text([reminder()], NOW)
