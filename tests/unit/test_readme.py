@@ -34,7 +34,12 @@ def test_the_library_in_ten_lines_runs(
 
 
 @pytest.mark.parametrize(
-    "words", re.findall(r"^\$ rtcsave ((?:show|check|repair|advance|elapsed|drift|correct) \S+\.sav.*)$", README, re.M)
+    "words",
+    re.findall(
+        r"^\$ rtcsave ((?:show|check|repair|advance|elapsed|drift|correct) \S+\.sav.*)$",
+        README,
+        re.M,
+    ),
 )
 def test_the_output_printed_in_the_tour_is_what_comes_out(
     words: str,
