@@ -11,7 +11,15 @@ from __future__ import annotations
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
-    from rtcsave.clocks import Bits, Clock, CounterClock
+    from rtcsave.chips import (
+        CalendarChip,
+        CounterChip,
+        MinuteChip,
+        Sequence,
+        read_sequence,
+        write_sequence,
+    )
+    from rtcsave.clocks import Bits, CalendarClock, Clock, CounterClock, MinuteClock
     from rtcsave.comparison import Comparison, Verdict, compare, verify
     from rtcsave.corrections import correct, rate_shift, recount, shift_between, zone_shift
     from rtcsave.differences import ByteChange, FieldChange
@@ -29,6 +37,7 @@ if TYPE_CHECKING:
         NoClock,
         NotAClockBlock,
         NotARegularFile,
+        NotTaken,
         Refused,
         RtcSaveError,
         StampUnusable,
@@ -52,7 +61,8 @@ if TYPE_CHECKING:
     from rtcsave.units import VERSION as __version__
 
 _ROOMS = {
-    "clocks": "Bits Clock CounterClock",
+    "chips": "CalendarChip CounterChip MinuteChip Sequence read_sequence write_sequence",
+    "clocks": "Bits CalendarClock Clock CounterClock MinuteClock",
     "comparison": "Comparison Verdict compare verify",
     "corrections": "correct rate_shift recount shift_between zone_shift",
     "differences": "ByteChange FieldChange",
@@ -61,7 +71,7 @@ _ROOMS = {
     "forecasts": "Cell Forecast forecast",
     "header": "Header read_header",
     "errors": "AmbiguousLayout BadArgument BadDescription BlockCutShort ChangedUnderneath "
-    "DoesNotFit EmptyFile FileFault NoClock NotAClockBlock NotARegularFile Refused RtcSaveError "
+    "DoesNotFit EmptyFile FileFault NoClock NotAClockBlock NotARegularFile NotTaken Refused RtcSaveError "
     "StampUnusable TooLarge UnknownLength WorldFailed WouldOverflow WouldOverwrite",
     "findings": "Examination Finding check examine",
     "layouts": "ClockBlock Field Layout",
@@ -83,12 +93,15 @@ __all__ = [
     "Bits",
     "BlockCutShort",
     "ByteChange",
+    "CalendarChip",
+    "CalendarClock",
     "Candidate",
     "Cell",
     "ChangedUnderneath",
     "Clock",
     "ClockBlock",
     "Comparison",
+    "CounterChip",
     "CounterClock",
     "DoesNotFit",
     "DriftEstimate",
@@ -103,16 +116,20 @@ __all__ = [
     "Forecast",
     "Header",
     "Layout",
+    "MinuteChip",
+    "MinuteClock",
     "Need",
     "NoClock",
     "NotAClockBlock",
     "NotARegularFile",
+    "NotTaken",
     "Observation",
     "Origin",
     "Refused",
     "RepairPlan",
     "RtcSaveError",
     "SaveFile",
+    "Sequence",
     "StampForm",
     "StampUnusable",
     "Step",
@@ -140,10 +157,12 @@ __all__ = [
     "rate_shift",
     "read",
     "read_header",
+    "read_sequence",
     "recount",
     "restore",
     "shift_between",
     "verify",
+    "write_sequence",
     "zone_shift",
 ]
 

@@ -25,14 +25,6 @@ def correct(save: SaveFile, by_s: int, allow_overflow: bool = False) -> SaveFile
     seconds that the clock cannot show, raise `BadArgument`.
     """
     clock = save.clock_block.running
-    if not clock.in_range:
-        name, value, proper = clock.past_range()[0]
-        raise BadArgument(
-            f"the clock says no time to shift: {name} is past its proper range",
-            found=str(value),
-            expected=f"0 to {proper - 1}",
-            remedy="repair first",
-        )
     shifted, overflows = clock.shifted(by_s)
     if overflows and not allow_overflow:
         raise WouldOverflow(

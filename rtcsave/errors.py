@@ -134,5 +134,9 @@ class ChangedUnderneath(Refused):
     """The file is no longer the one that was read: another program wrote it meanwhile."""
 
 
+class NotTaken(RtcSaveError):
+    """A chip does not hold what a sequence of accesses put there."""
+
+
 class WorldFailed(RtcSaveError, OSError):
     """The system did not do what was asked: no permission, disk full, held open, vanished."""

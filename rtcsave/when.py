@@ -181,6 +181,35 @@ def parse_duration(text: str) -> int:
 _READING: Final = r"(?P<day>\d{1,4})[dD] ?(?P<h>\d{1,2}):(?P<m>\d{2}):(?P<s>\d{2})"
 
 
+_CLOCK_TIMES: Final = (
+    r"(?P<day>\d{1,4})[dD] ?(?P<hour>\d{1,2}):(?P<minute>\d{2})(?::(?P<second>\d{2}))?",
+    r"(?P<year>\d{2}|\d{4})-(?P<month>\d{2})-(?P<day>\d{2})[ T]"
+    r"(?P<hour>\d{2}):(?P<minute>\d{2})(?::(?P<second>\d{2}))?",
+)
+
+
+def parse_clock_time(text: str) -> dict[str, int]:
+    """A time that a clock is to show, by its parts: `12d03:04:05`, or `26-03-10 14:15:00`."""
+    for form in _CLOCK_TIMES:
+        match = re.fullmatch(form, text.strip())
+        if match is not None:
+            parts = {name: int(value or 0) for name, value in match.groupdict().items()}
+            for name, proper in (("hour", 24), ("minute", 60), ("second", 60)):
+                if parts[name] >= proper:
+                    raise BadArgument(
+                        f"{name}s past their proper range",
+                        found=shown(text),
+                        expected=f"0 to {proper - 1}",
+                    )
+            return parts
+    raise BadArgument(
+        "this is not a clock's reading",
+        found=shown(text),
+        expected="days, then the time of day, as in 12d03:04:05; for a calendar clock 26-03-10 "
+        "14:15:00",
+    )
+
+
 def parse_reading(text: str) -> tuple[int, int, int, int]:
     """A clock's reading that a person typed, `12d03:04:05`, as day, hour, minute and second."""
     match = re.fullmatch(_READING, text.strip())

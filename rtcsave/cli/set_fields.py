@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import argparse
-from typing import Any
 
 from rtcsave.cli.console import Sheet
 from rtcsave.cli.parsing import add_writing, one_of
 from rtcsave.cli.session import DONE, Session
 from rtcsave.cli.words import clock_json, what_it_is
 from rtcsave.cli.writing import finish, refuse_contradictions
+from rtcsave.clocks import Clock
 from rtcsave.differences import save_changes
 from rtcsave.errors import BadArgument
 from rtcsave.savefile import SaveFile, dumps
-from rtcsave.when import parse_reading, rfc3339
+from rtcsave.when import parse_clock_time, rfc3339
 
 ABOUT = "set the running time, halt, carry or the stamp to given values"
 EXAMPLES = """\
@@ -30,7 +30,9 @@ examples:
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The command's own arguments."""
     parser.add_argument("file", metavar="FILE", help="a save, or - for standard input")
-    parser.add_argument("--time", metavar="TIME", help="days and time of day, as in 12d03:04:05")
+    parser.add_argument(
+        "--time", metavar="TIME", help="12d03:04:05, or for a calendar clock '26-03-10 14:15:00'"
+    )
     flag = one_of("on", "off")
     parser.add_argument(
         "--halt", type=flag, metavar="on|off", help="whether the clock stands still"
@@ -42,6 +44,14 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     add_writing(parser)
 
 
+def _with_flags(clock: Clock, flags: dict[str, bool]) -> Clock:
+    known = {one.name for one in clock.FIELDS if one.is_flag}
+    for name in flags:
+        if name not in known:
+            raise BadArgument(f"the {clock.kind} clock has no {name} bit")
+    return clock.with_values(**flags)
+
+
 def run(session: Session) -> int:
     """Set what was named."""
     args = session.args
@@ -49,10 +59,8 @@ def run(session: Session) -> int:
     refuse_contradictions(session, [file])
     if all(value is None for value in (args.time, args.halt, args.carry, args.stamp)):
         raise BadArgument("nothing to set", remedy="name --time, --halt, --carry or --stamp")
-    fields: dict[str, Any] = {}
-    if args.time is not None:
-        names = ("day_counter", "hours", "minutes", "seconds")
-        fields.update(zip(names, parse_reading(args.time), strict=True))
+    fields: dict[str, bool] = {}
+    time = None if args.time is None else parse_clock_time(args.time)
     fields.update(
         {name: getattr(args, name) == "on" for name in ("halt", "carry") if getattr(args, name)}
     )
@@ -61,8 +69,11 @@ def run(session: Session) -> int:
     def work(path: str) -> int:
         save = session.load(path)
         after: SaveFile = save
-        if fields:
-            after = after.with_clock(save.clock_block.running.with_values(**fields))
+        clock = save.clock_block.running if time is not None or fields else None
+        if clock is not None and time is not None:
+            clock = clock.with_time(time)
+        if clock is not None:
+            after = after.with_clock(_with_flags(clock, fields))
         if args.stamp is not None:
             after = after.with_stamp(stamp)
         sheet = Sheet(f"{path}: {what_it_is(save)}")

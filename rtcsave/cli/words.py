@@ -164,8 +164,8 @@ def add_clock_lines(
 
 
 def _said(clock: Clock) -> str:
-    day, _, time = clock.reading().partition("d")
-    return f"day {day}, {time}"
+    day, found, time = clock.reading().partition("d")
+    return f"day {day}, {time}" if found else day
 
 
 def _round_words(save: SaveFile, clock: Clock, now_s: int, zone: str | None) -> str:

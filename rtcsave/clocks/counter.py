@@ -6,7 +6,7 @@ Masks and counting past the proper range: hardware measurements, public domain.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import ClassVar, Self
 
@@ -18,6 +18,7 @@ from rtcsave.clocks.shape import (
     refuse_misfits,
     signed_seconds,
     take_registers,
+    take_time,
     whole_seconds,
 )
 from rtcsave.errors import BadArgument, shown
@@ -147,14 +148,7 @@ class CounterClock(Clock):
 
         `BadArgument` if a register is past its proper range: such a clock says no single time.
         """
-        if not self.in_range:
-            name, value, proper = self.past_range()[0]
-            raise BadArgument(
-                f"the clock says no time: {name} is past its proper range",
-                found=str(value),
-                expected=f"0 to {proper - 1}",
-                remedy="as_time() reads it as the time that it says",
-            )
+        self.refuse_past_range()
         return self._said_s()
 
     def _said_s(self) -> int:
@@ -240,6 +234,11 @@ class CounterClock(Clock):
     def gone_over(self) -> Self:
         """The clock with carry set."""
         return self.with_values(carry=True)
+
+    def with_time(self, parts: Mapping[str, int]) -> Self:
+        """The clock showing a day, an hour, a minute and a second; flags stay."""
+        day, hour, minute, second = take_time(parts, ("day", "hour", "minute", "second"))
+        return self.with_values(day_counter=day, hours=hour, minutes=minute, seconds=second)
 
     def reading(self) -> str:
         """The registers as a reading: `12d03:04:05`."""

@@ -141,8 +141,34 @@ class Clock(ABC):
         """The clock with the mark of an overflow, where it has such a mark."""
 
     @abstractmethod
+    def with_time(self, parts: Mapping[str, int]) -> Self:
+        """The clock showing a time that was typed, part by part; flags and all else stay.
+
+        `BadArgument` for parts that this kind of clock does not have, or that do not fit.
+        """
+
+    @abstractmethod
     def reading(self) -> str:
         """The time that the registers show, for people."""
+
+    @property
+    def says_a_time(self) -> bool:
+        """Whether registers past their range still say one time for certain."""
+        return True
+
+    def illegal_digits(self) -> tuple[tuple[str, int], ...]:
+        """Registers that hold no proper digit, for clocks that count in decimal."""
+        return ()
+
+    def refuse_past_range(self) -> None:
+        """Raise `BadArgument` for the first field past its proper range."""
+        for name, value, expected in self.past_range():
+            raise BadArgument(
+                f"the clock says no time: {name} is past its proper range",
+                found=str(value),
+                expected=expected,
+                remedy="repair first: it becomes the time that it says",
+            )
 
     def overflows_within(self, seconds: int) -> int:
         """How often the counter goes over while the clock counts that many seconds."""
@@ -151,10 +177,10 @@ class Clock(ABC):
             return 0
         return 1 + (seconds - first) // self.period_s
 
-    def past_range(self) -> tuple[tuple[str, int, int], ...]:
-        """Fields past their proper range: name, value, and how many values are proper."""
+    def past_range(self) -> tuple[tuple[str, int, str], ...]:
+        """Fields past their proper range: name, value, and what would be proper."""
         return tuple(
-            (field.name, getattr(self, field.name), field.proper)
+            (field.name, getattr(self, field.name), f"0 to {field.proper - 1}")
             for field in self.FIELDS
             if field.proper is not None and getattr(self, field.name) >= field.proper
         )
@@ -212,6 +238,17 @@ def signed_seconds(value: object, resolution_s: int, name: str = "seconds") -> i
             expected=f"a multiple of {resolution_s} s",
         )
     return value
+
+
+def take_time(parts: Mapping[str, int], names: Sequence[str]) -> tuple[int, ...]:
+    """The parts of a typed time by name, in order; `BadArgument` if they are not just those."""
+    if set(parts) != set(names):
+        raise BadArgument(
+            "this is not how that clock shows a time",
+            found=", ".join(parts),
+            expected=", ".join(names),
+        )
+    return tuple(parts[name] for name in names)
 
 
 def whole_seconds(value: object, name: str = "seconds") -> int:

@@ -84,6 +84,13 @@ class Scene:
                 return self.block_offset + one.offset
         return self.block_offset
 
+    def offset_of_word(self, name: str) -> int:
+        """Where a word of the block lies in the file, by its name in the layout's table."""
+        assert self.block is not None
+        return self.block_offset + next(
+            (one.offset for one in self.block.layout.fields if one.name == name), 0
+        )
+
 
 class Sighting(NamedTuple):
     """One place where a fault was seen."""

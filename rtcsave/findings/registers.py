@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from rtcsave.clocks import CalendarClock
 from rtcsave.findings.entry import Fault, Scene, Sighting, always
 from rtcsave.layouts.table import Part
 from rtcsave.savefile import SaveFile
@@ -15,12 +16,12 @@ def _see_past_range(scene: Scene, part: Part) -> Iterator[Sighting]:
     clock = scene.clock(part)
     if clock is None or clock.in_range:
         return
-    for name, value, proper in clock.past_range():
+    for name, value, expected in clock.past_range():
         yield Sighting(
             message=f"the {part} {name} register is past its proper range",
             offset=scene.offset_of(part, name),
             found=str(value),
-            expected=f"0 to {proper - 1}",
+            expected=expected,
         )
 
 
@@ -34,7 +35,9 @@ def _mended_range(scene: Scene, part: Part) -> SaveFile | None:
 
 def _stays_below_the_end(scene: Scene, part: Part) -> bool:
     clock = scene.clock(part)
-    return clock is not None and (scene.past_range == "zero" or clock.as_time()[1] == 0)
+    if clock is None or not clock.says_a_time:
+        return False
+    return scene.past_range == "zero" or clock.as_time()[1] == 0
 
 
 def _see_stray(scene: Scene) -> Iterator[Sighting]:
@@ -55,6 +58,39 @@ def _clear_stray(scene: Scene) -> SaveFile | None:
     if scene.save is None or scene.block is None:
         return None
     return scene.save.with_block(scene.block.without_stray())
+
+
+def _see_illegal_digits(scene: Scene) -> Iterator[Sighting]:
+    for part in ("running", "latched"):
+        clock = scene.clock(part)
+        if clock is None:
+            continue
+        for name, nibble in clock.illegal_digits():
+            yield Sighting(
+                message=f"{name.replace('_', ' ')} holds no digit of the time",
+                offset=scene.offset_of_word(f"{part}_{name}"),
+                found=f"{nibble:X}h",
+                expected="a digit that such a time has",
+            )
+
+
+def _see_leap(scene: Scene) -> Iterator[Sighting]:
+    clock = scene.running
+    if isinstance(clock, CalendarClock) and clock.leap_counter != clock.year % 4:
+        yield Sighting(
+            message="the leap counter does not agree with the year: the clock has a 29 February in "
+            "other years than the calendar",
+            offset=scene.offset_of("running", "leap_counter"),
+            found=f"{clock.leap_counter} in year {clock.year:02d}",
+            expected=str(clock.year % 4),
+        )
+
+
+def _set_leap(scene: Scene) -> SaveFile | None:
+    clock = scene.running
+    if scene.save is None or not isinstance(clock, CalendarClock) or clock.digits:
+        return None
+    return scene.save.with_clock(clock.with_values(leap_counter=clock.year % 4))
 
 
 def _see_halted(scene: Scene) -> Iterator[Sighting]:
@@ -136,6 +172,24 @@ REGISTER_FAULTS = (
         see=lambda scene: _see_past_range(scene, "running"),
         mend=lambda scene: _mended_range(scene, "running"),
         certain=lambda scene: _stays_below_the_end(scene, "running"),
+    ),
+    Fault(
+        code="register-illegal-digit",
+        severity="error",
+        title="a decimal register that holds no digit (Ah to Fh, or no hour of a 12-hour clock)",
+        remedy="'set --time' sets it; 'repair --also register-illegal-digit' takes the digits by their "
+        "value",
+        see=_see_illegal_digits,
+        mend=lambda scene: _mended_range(scene, "running"),
+    ),
+    Fault(
+        code="register-leap-disagrees",
+        severity="note",
+        title="the leap counter does not agree with the year",
+        remedy="a driver that never sets it leaves it stale; 'repair --also register-leap-disagrees' "
+        "sets it to the year modulo 4",
+        see=_see_leap,
+        mend=_set_leap,
     ),
     Fault(
         code="register-halted",

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from rtcsave.clocks import CounterClock
+from rtcsave.clocks import CalendarClock, Clock, CounterClock, MinuteClock
 from rtcsave.errors import BadArgument
 from rtcsave.layouts.table import Field, Layout, Order, check_layout_type, register_words
 from rtcsave.stamps import UNIX_32, UNIX_64, StampForm
@@ -22,13 +22,24 @@ def _word_block(name: str, order: Order, stamp: StampForm) -> Layout:
         size=40 + stamp.size,
         clock=CounterClock.kind,
         fields=(
-            *register_words(CounterClock, "running", 4, order, 0),
-            *register_words(CounterClock, "latched", 4, order, 20),
+            *register_words(CounterClock.REGISTERS, "running", 4, order, 0),
+            *register_words(CounterClock.REGISTERS, "latched", 4, order, 20),
             Field(name="stamp", offset=40, size=stamp.size, part="stamp", order=order),
         ),
         stamp=stamp,
         summary=f"ten 32-bit {_ORDER_WORDS[order]} words, running then latched, "
         f"and a {8 * stamp.size}-bit stamp",
+    )
+
+
+def _nibbles(clock: type[Clock], name: str, size: int, summary: str) -> Layout:
+    return Layout(
+        name=name,
+        size=size,
+        clock=clock.kind,
+        fields=tuple(register_words(clock.REGISTERS[:size], "running", 1, "little", 0)),
+        alone=True,
+        summary=f"{summary}, a nibble a byte",
     )
 
 
@@ -41,7 +52,7 @@ BUILT_IN: Final[tuple[Layout, ...]] = (
         name="registers5",
         size=5,
         clock=CounterClock.kind,
-        fields=tuple(register_words(CounterClock, "running", 1, "little", 0)),
+        fields=tuple(register_words(CounterClock.REGISTERS, "running", 1, "little", 0)),
         alone=True,
         summary="the five running registers, a byte each",
     ),
@@ -50,12 +61,15 @@ BUILT_IN: Final[tuple[Layout, ...]] = (
         size=10,
         clock=CounterClock.kind,
         fields=(
-            *register_words(CounterClock, "running", 1, "little", 0),
-            *register_words(CounterClock, "latched", 1, "little", 5),
+            *register_words(CounterClock.REGISTERS, "running", 1, "little", 0),
+            *register_words(CounterClock.REGISTERS, "latched", 1, "little", 5),
         ),
         alone=True,
         summary="the running, then the latched registers, a byte each",
     ),
+    _nibbles(MinuteClock, "minutes6", 6, "minute of day and day counter, locations 10h to 15h"),
+    _nibbles(MinuteClock, "minutes12", 12, "the same, then the event time, 58h to 5Dh"),
+    _nibbles(CalendarClock, "calendar26", 26, "registers 0 to 12 of bank 0, then of bank 1"),
 )
 
 

@@ -156,7 +156,8 @@ def why_not(data: bytes, also: tuple[Layout, ...] = ()) -> RtcSaveError:
             remedy="dump it again, or restore a backup",
         )
     possible = places_by_length(also).get(length)
-    if possible is not None:
+    cut = cut_short(data, also)
+    if possible is not None and (cut is None or not all(one.layout.alone for one in possible)):
         best = max(possible, key=lambda one: count_fitting(data, one)[0])
         fitting, words = count_fitting(data, best)
         size, at = best.layout.size, best.memory_bytes
@@ -168,7 +169,6 @@ def why_not(data: bytes, also: tuple[Layout, ...] = ()) -> RtcSaveError:
             expected=f"{words} of {words} (a block with stray bits still has {ENOUGH_FIT:.0%})",
             remedy=_CHOOSE,
         )
-    cut = cut_short(data, also)
     if cut is not None:
         whole = " or ".join(
             str(one)

@@ -11,14 +11,16 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final, Literal
 
-from rtcsave.clocks import Bits, Clock, CounterClock
+from rtcsave.clocks import Bits, CalendarClock, Clock, CounterClock, MinuteClock, Register
 from rtcsave.errors import BadArgument, BadDescription, shown
 from rtcsave.stamps import StampForm
 
 Order = Literal["little", "big"]
 Part = Literal["running", "latched", "stamp"]
 
-CLOCKS: Final[Mapping[str, type[Clock]]] = {CounterClock.kind: CounterClock}
+CLOCKS: Final[Mapping[str, type[Clock]]] = {
+    clock.kind: clock for clock in (CounterClock, MinuteClock, CalendarClock)
+}
 """The kinds of clock that a layout can hold."""
 
 _STRUCT_LETTERS: Final = {1: "b", 2: "h", 4: "i", 8: "q"}
@@ -228,25 +230,46 @@ class Layout:
             return self.clock_type.from_words(self._unpack(raw)[whole])
         if not self._parts[part]:
             return None
+        return self.clock_type.from_values(self._values_in(raw, part))
+
+    def _values_in(self, raw: bytes, part: Part) -> dict[str, int]:
+        """The fields of a clock that a half of a block holds, the others 0."""
         values = {one.name: 0 for one in self.clock_type.FIELDS}
         for one in self._parts[part]:
             word = self.word(raw, one)
             for bits in one.bits:
                 held = (word & bits.mask) >> bits.at
-                values[bits.field] |= held << bits.onto
-        return self.clock_type.from_values(values)
+                if bits.bcd:
+                    values[bits.field] += _from_bcd(held) * 10**bits.onto
+                else:
+                    values[bits.field] |= held << bits.onto
+        return values
 
     def put_clock(self, raw: bytes, part: Part, clock: Clock) -> bytes:
         """A block's bytes with a clock put into one half; every other bit stays as it was."""
-        values = clock.values()
         block = bytearray(raw)
-        for one in self._parts[part]:
-            word = self.word(raw, one)
-            for bits in one.bits:
-                piece = int(values[bits.field]) >> bits.onto << bits.at
-                word = word & ~bits.mask | piece & bits.mask
+        for one, held in zip(self._parts[part], self._pieces(clock, part), strict=True):
+            word = self.word(raw, one) & ~one.mask | held & one.mask
             block[one.offset : one.end] = word.to_bytes(one.size, one.order)
         return bytes(block)
+
+    def _pieces(self, clock: Clock, part: Part) -> Sequence[int]:
+        """What a clock puts into each word of a half."""
+        if self._whole[part] is not None:
+            return clock.registers()
+        values = clock.values()
+        pieces = []
+        for one in self._parts[part]:
+            word = 0
+            for bits in one.bits:
+                value = int(values[bits.field])
+                if bits.bcd:
+                    piece = _to_bcd(value // 10**bits.onto)
+                else:
+                    piece = value >> bits.onto
+                word |= piece << bits.at & bits.mask
+            pieces.append(word)
+        return pieces
 
     def word(self, raw: bytes, one: Field) -> int:
         """One word of a block as an unsigned integer."""
@@ -281,14 +304,34 @@ class Layout:
         return _rebuild, ({name: getattr(self, name) for name in names},)
 
 
+def _from_bcd(held: int) -> int:
+    """The number that decimal digits of four bits each hold; a digit past 9 counts by its value."""
+    number, place = 0, 1
+    while held:
+        number += (held & 0xF) * place
+        held >>= 4
+        place *= 10
+    return number
+
+
+def _to_bcd(number: int) -> int:
+    """A number as decimal digits of four bits each."""
+    held, shift = 0, 0
+    while number:
+        held |= number % 10 << shift
+        number //= 10
+        shift += 4
+    return held
+
+
 def _rebuild(values: dict[str, Any]) -> Layout:
     return Layout(**values)
 
 
 def register_words(
-    clock: type[Clock], part: Part, size: int, order: Order, start: int
+    registers: Sequence[Register], part: Part, size: int, order: Order, start: int
 ) -> Sequence[Field]:
-    """The fields of a half in which each register of a clock has a word of its own."""
+    """The fields of a half in which each of some registers of a clock has a word of its own."""
     return [
         Field(
             name=f"{part}_{register.name}",
@@ -298,7 +341,7 @@ def register_words(
             order=order,
             bits=register.bits,
         )
-        for at, register in enumerate(clock.REGISTERS)
+        for at, register in enumerate(registers)
     ]
 
 

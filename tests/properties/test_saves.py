@@ -151,6 +151,8 @@ def test_fast_path_and_construct_read_the_same(raw: bytes, name: str) -> None:
     assert layout.struct_format is not None
     assert layout.words(held) == tuple(parsed[one.name] for one in layout.fields)
     assert engine.build(parsed) == held
+    if layout.clock != "counter":
+        return
     for part in ("running", "latched"):
         by_table = dict.fromkeys((one.name for one in CounterClock.FIELDS), 0)
         for one in layout.part(part):  # type: ignore[arg-type]

@@ -23,6 +23,7 @@ RANKS = {
     "layouts": 2,
     "savefile": 3,
     "header": 3,
+    "chips": 3,
     "findings": 4,
     "elapsed_time": 4,
     "differences": 4,

@@ -1,0 +1,16 @@
+"""The clocks as seen on a bus (latch, halt, divider), and register accesses as data."""
+
+from rtcsave.chips.calendar_chip import CalendarChip
+from rtcsave.chips.counter_chip import CounterChip
+from rtcsave.chips.minute_chip import MinuteChip
+from rtcsave.chips.sequences import Sequence, Step, read_sequence, write_sequence
+
+__all__ = [
+    "CalendarChip",
+    "CounterChip",
+    "MinuteChip",
+    "Sequence",
+    "Step",
+    "read_sequence",
+    "write_sequence",
+]

@@ -1,0 +1,103 @@
+"""The calendar part by its own register numbers; the bus in front of it is the caller's.
+
+MSX2 Technical Handbook, ASCII Corp., chapter 5 section 6; the operating-system kernel's driver for
+the RP5C01. What neither says is assumed, and said to be.
+"""
+
+from __future__ import annotations
+
+from typing import ClassVar, Final, Self
+
+from rtcsave.chips.divider import TICKS_PER_S, byte_of, ticks_of
+from rtcsave.clocks import CalendarClock
+from rtcsave.errors import BadArgument
+from rtcsave.layouts import ClockBlock, Layout, layout_named
+
+MODE: Final = 13
+TEST: Final = 14
+RESET: Final = 15
+TIMER_ENABLE: Final = 0x8
+ALARM_ENABLE: Final = 0x4
+BANK_BITS: Final = 0x3
+RESET_FRACTION: Final = 0x2
+RESET_ALARM: Final = 0x1
+
+_PER_BANK: Final = 13
+_ALARM: Final = slice(_PER_BANK + 2, _PER_BANK + 9)
+_MASKS: Final = bytes(
+    [*(register.mask for register in CalendarClock.REGISTERS), *[0xF] * (2 * _PER_BANK)]
+)
+
+
+class CalendarChip:
+    """Four banks of 13 nibbles: time, alarm and settings, and two of battery-backed memory.
+
+    The mode register (13) shows in every bank: its bits 0 and 1 choose the bank, bit 2 the alarm,
+    bit 3 lets the seconds count while the earlier divider stages always run on. 14 (test) and 15
+    (reset) are write-only and read 0 (assumed). A chip starts with the timer on (assumed) and a date
+    of 00-01-01. A time that does not exist is assumed to stand still.
+    """
+
+    kind: ClassVar[str] = "calendar"
+
+    def __init__(self, clock: CalendarClock | None = None) -> None:
+        start = clock or CalendarClock(
+            year=0, month=1, day=1, weekday=0, hours=0, minutes=0, seconds=0
+        )
+        self._banks = bytearray(start.registers() + bytes(2 * _PER_BANK))
+        self._mode = TIMER_ENABLE
+        self._divider = 0
+
+    @property
+    def timer_enabled(self) -> bool:
+        """Whether the seconds count."""
+        return bool(self._mode & TIMER_ENABLE)
+
+    def snapshot(self) -> CalendarClock:
+        """The clock as it is now."""
+        return CalendarClock.from_registers(bytes(self._banks[: 2 * _PER_BANK]))
+
+    def run(self, seconds: float | None = None, *, ticks: int | None = None) -> None:
+        """Let time pass: `seconds`, or `ticks` of 1/32,768 s."""
+        total = self._divider + ticks_of(seconds, ticks)
+        whole, self._divider = divmod(total, TICKS_PER_S)
+        if whole and self.timer_enabled:
+            clock = self.snapshot()
+            if clock.in_range:
+                self._banks[: 2 * _PER_BANK] = clock.advance(whole).registers()
+
+    def write(self, address: int, value: int) -> None:
+        """Write a register, 0 to 15; its invalid bits are dropped, other numbers passed over."""
+        nibble = byte_of(value) & 0xF
+        if address == MODE:
+            self._mode = nibble
+        elif address == RESET:
+            if nibble & RESET_FRACTION:
+                self._divider = 0
+            if nibble & RESET_ALARM:
+                self._banks[_ALARM] = bytes(7)
+        elif 0 <= address < _PER_BANK:
+            at = (self._mode & BANK_BITS) * _PER_BANK + address
+            self._banks[at] = nibble & _MASKS[at]
+
+    def read(self, address: int) -> int | None:
+        """Read a register, 0 to 15, as a nibble; None for other numbers."""
+        if address == MODE:
+            return self._mode
+        if 0 <= address < _PER_BANK:
+            return self._banks[(self._mode & BANK_BITS) * _PER_BANK + address]
+        return 0 if address in (TEST, RESET) else None
+
+    @classmethod
+    def from_block(cls, block: ClockBlock) -> Self:
+        """The chip that holds a save's clock, its timer on."""
+        running = block.running
+        if not isinstance(running, CalendarClock):
+            raise BadArgument("this block holds another kind of clock", found=running.kind)
+        return cls(running)
+
+    def to_block(self, stamp: int | None = None, layout: str | Layout = "calendar26") -> ClockBlock:
+        """The chip's clock as a save's block; the fraction of a second is not kept."""
+        target = layout_named(layout)
+        block = ClockBlock(layout=target, raw=bytes(target.size)).with_clock(self.snapshot())
+        return block.with_stamp(stamp)

@@ -1,0 +1,153 @@
+"""The day-counter clock as the cartridge bus sees it.
+
+Addresses, selects, latch and halt: Pan Docs, chapter on memory bank controllers. Masks and the
+divider: hardware measurements, public domain. What neither says is marked.
+"""
+
+from __future__ import annotations
+
+from typing import ClassVar, Final, Self
+
+from rtcsave.chips.divider import TICKS_PER_S, byte_of, ticks_of
+from rtcsave.clocks import CounterClock
+from rtcsave.errors import BadArgument
+from rtcsave.layouts import ClockBlock, Layout, layout_named
+
+ENABLE_END: Final = 0x1FFF
+SELECT_START: Final = 0x4000
+SELECT_END: Final = 0x5FFF
+LATCH_START: Final = 0x6000
+LATCH_END: Final = 0x7FFF
+WINDOW_START: Final = 0xA000
+WINDOW_END: Final = 0xBFFF
+
+OPEN: Final = 0x0A
+CLOSE: Final = 0x00
+SECONDS: Final = 0x08
+DAY_HIGH: Final = 0x0C
+HALT_BIT: Final = 0x40
+OPEN_BUS: Final = 0xFF
+"""What a read gives when nothing answers: common practice."""
+
+_LAST_BANK: Final = 0x07
+
+
+class CounterChip:
+    """Registers, latch, divider and selects of the day-counter clock. Everything starts at 0.
+
+    `write` and `read` take bus addresses; those that belong to the memory or to nobody are left to
+    the caller: `read` gives None where memory would answer, and `memory_bank` names its bank. `run`
+    lets time pass, in constant time. A chip may be subclassed.
+    """
+
+    kind: ClassVar[str] = "counter"
+
+    def __init__(self, clock: CounterClock | None = None) -> None:
+        self._clock = clock or CounterClock(seconds=0, minutes=0, hours=0, day_counter=0)
+        self._latched = bytes(5)
+        self._divider = 0
+        self._open = False
+        self._select = 0
+        self._last_latch_write = -1
+
+    @property
+    def is_open(self) -> bool:
+        """Whether memory and clock registers answer."""
+        return self._open
+
+    @property
+    def memory_bank(self) -> int | None:
+        """The memory bank that the window shows; None if closed or if it shows no memory."""
+        return self._select if self._open and self._select <= _LAST_BANK else None
+
+    @property
+    def divider_ticks(self) -> int:
+        """Ticks of the current second that have passed, 0 to 32,767."""
+        return self._divider
+
+    @property
+    def latched(self) -> CounterClock:
+        """The clock as last latched: what reads see."""
+        return CounterClock.from_registers(self._latched)
+
+    def snapshot(self) -> CounterClock:
+        """The running clock as it is now."""
+        return self._clock
+
+    def run(self, seconds: float | None = None, *, ticks: int | None = None) -> None:
+        """Let time pass: `seconds`, or `ticks` of 1/32,768 s. Halted, nothing moves, the fraction
+        of a second neither."""
+        passed = ticks if type(ticks) is int and seconds is None else ticks_of(seconds, ticks)
+        if passed < 0:
+            ticks_of(None, passed)
+        if self._clock.halt:
+            return
+        total = self._divider + passed
+        if total < TICKS_PER_S:
+            self._divider = total
+            return
+        whole, self._divider = divmod(total, TICKS_PER_S)
+        self._clock = self._clock.advance(whole)
+
+    def write(self, address: int, value: int) -> None:
+        """A write on the bus; what is not for the clock is passed over.
+
+        Any other value than 0Ah closes (the source names 00h only: assumed), and a select past 0Ch
+        selects nothing (assumed). Writing the seconds restarts the current second.
+        """
+        value = byte_of(value)
+        if 0 <= address <= ENABLE_END:
+            self._open = value == OPEN
+        elif SELECT_START <= address <= SELECT_END:
+            self._select = value
+        elif LATCH_START <= address <= LATCH_END:
+            if value == 1 and self._last_latch_write == 0:
+                self._latched = self._clock.registers()
+            self._last_latch_write = value
+        elif WINDOW_START <= address <= WINDOW_END and self._open:
+            index = self._select - SECONDS
+            if 0 <= index < 5:
+                self._write_register(index, value)
+
+    def _write_register(self, index: int, value: int) -> None:
+        registers = bytearray(self._clock.registers())
+        registers[index] = value
+        self._clock = CounterClock.from_registers(bytes(registers), stray="drop")
+        if index == 0:
+            self._divider = 0
+
+    def read(self, address: int) -> int | None:
+        """A read on the bus: the latched register that is selected, FFh where nothing answers.
+
+        None where memory would answer, or the address is not the clock's.
+        """
+        if not WINDOW_START <= address <= WINDOW_END:
+            return None
+        if not self._open:
+            return OPEN_BUS
+        index = self._select - SECONDS
+        if index < 0:
+            return None
+        return self._latched[index] if index < 5 else OPEN_BUS
+
+    @classmethod
+    def from_block(cls, block: ClockBlock) -> Self:
+        """The chip that holds a save's clock: running and latched registers, a fresh second."""
+        running = block.running
+        if not isinstance(running, CounterClock):
+            raise BadArgument("this block holds another kind of clock", found=running.kind)
+        chip = cls(running)
+        latched = block.latched
+        chip._latched = running.registers() if latched is None else latched.registers()
+        return chip
+
+    def to_block(self, stamp: int | None, layout: str | Layout = "block48") -> ClockBlock:
+        """The chip's clock as a save's block, stamped at a Unix second, or None for no stamp.
+
+        The fraction of the current second is not kept: no block has room for it.
+        """
+        target = layout_named(layout)
+        block = ClockBlock(layout=target, raw=bytes(target.size)).with_clock(self._clock)
+        if target.part("latched"):
+            block = block.with_clock(self.latched, "latched")
+        return block.with_stamp(stamp)

@@ -1,0 +1,377 @@
+"""The calendar clock: a general-purpose BCD part with a calendar, an alarm and a leap counter.
+
+Registers, valid bits, leap counter and weekday: MSX2 Technical Handbook, ASCII Corp., chapter 5
+section 6, figures 5.26 to 5.32; the operating-system kernel's driver for the RP5C01.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import ClassVar, Final, Self
+
+from rtcsave.clocks.shape import (
+    Bits,
+    Clock,
+    ClockField,
+    Register,
+    refuse_misfits,
+    signed_seconds,
+    take_registers,
+    take_time,
+    whole_seconds,
+)
+from rtcsave.errors import BadArgument
+from rtcsave.units import DAY_S, HOUR_S, MINUTE_S
+
+YEARS: Final = 100
+CENTURY_DAYS: Final = 36_525
+"""Days in which the two digits of the year go round: the leap counter steps with the year and
+counts modulo 4, so a hundred years always hold 25 leap years."""
+
+_MONTH_DAYS: Final = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
+_FOUR_YEARS_DAYS: Final = 1_461
+
+# What the digits can hold at all; past it a value has no registers.
+_LARGEST: Final = {
+    "year": 99, "month": 19, "day": 39, "weekday": 7, "hours": 39, "minutes": 79, "seconds": 79,
+    "alarm_minutes": 79, "alarm_hours": 39, "alarm_weekday": 7, "alarm_day": 39,
+}  # fmt: skip
+
+
+def _register(name: str, address: int, name_of: str | None, width: int, digit: int) -> Register:
+    bits = () if name_of is None else (Bits(field=name_of, width=width, onto=digit, bcd=True),)
+    return Register(name=name, address=address, bits=bits)
+
+
+# name, field, valid bits, digit: bank 0, then bank 1; a register without a field reads 0
+_BANK_0: Final = (
+    ("seconds_1", "seconds", 4, 0), ("seconds_10", "seconds", 3, 1),
+    ("minutes_1", "minutes", 4, 0), ("minutes_10", "minutes", 3, 1),
+    ("hours_1", "hours", 4, 0), ("hours_10", "hours", 2, 1),
+    ("weekday", "weekday", 3, 0),
+    ("day_1", "day", 4, 0), ("day_10", "day", 2, 1),
+    ("month_1", "month", 4, 0), ("month_10", "month", 1, 1),
+    ("year_1", "year", 4, 0), ("year_10", "year", 4, 1),
+)  # fmt: skip
+_BANK_1: Final = (
+    ("bank1_0", None, 0, 0), ("bank1_1", None, 0, 0),
+    ("alarm_minutes_1", "alarm_minutes", 4, 0), ("alarm_minutes_10", "alarm_minutes", 3, 1),
+    ("alarm_hours_1", "alarm_hours", 4, 0), ("alarm_hours_10", "alarm_hours", 2, 1),
+    ("alarm_weekday", "alarm_weekday", 3, 0),
+    ("alarm_day_1", "alarm_day", 4, 0), ("alarm_day_10", "alarm_day", 2, 1),
+    ("bank1_9", None, 0, 0),
+    ("hour_mode", "twelve_hour", 1, 0), ("leap_counter", "leap_counter", 2, 0),
+    ("bank1_12", None, 0, 0),
+)  # fmt: skip
+
+
+def month_days(month: int, leap: bool) -> int:
+    """The days of a month, 1 to 12."""
+    return 29 if month == 2 and leap else _MONTH_DAYS[month - 1]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CalendarClock(Clock):
+    """Date and time of day in decimal digits, with a leap counter of its own.
+
+    `year` is two digits: which century is the software's business (`full_year`). `hours` is 0 to 23
+    in both modes; `twelve_hour` says how the registers hold it. `leap_counter` 0 is a leap year; it
+    steps with the year and need not agree with it. Which day `weekday` 0 means is up to the
+    software. What proper digits can hold is legal (31 February, minute 75); digits that are none (Ah
+    to Fh, hour 0 or 13 in 12-hour mode) are kept in `digits`, all 26 registers, empty else.
+    """
+
+    year: int
+    month: int
+    day: int
+    weekday: int
+    hours: int
+    minutes: int
+    seconds: int
+    leap_counter: int = 0
+    twelve_hour: bool = False
+    alarm_minutes: int = 0
+    alarm_hours: int = 0
+    alarm_weekday: int = 0
+    alarm_day: int = 0
+    digits: bytes = field(default=b"", repr=False)
+
+    kind: ClassVar[str] = "calendar"
+    resolution_s: ClassVar[int] = 1
+    period_s: ClassVar[int] = CENTURY_DAYS * DAY_S
+    FIELDS: ClassVar[tuple[ClockField, ...]] = (
+        ClockField(name="year", width=7, proper=YEARS),
+        ClockField(name="month", width=5, proper=13),
+        ClockField(name="day", width=6, proper=32),
+        ClockField(name="weekday", width=3, proper=7),
+        ClockField(name="hours", width=6, proper=24),
+        ClockField(name="minutes", width=7, proper=60),
+        ClockField(name="seconds", width=7, proper=60),
+        ClockField(name="leap_counter", width=2, proper=4),
+        ClockField(name="twelve_hour", width=1),
+        ClockField(name="alarm_minutes", width=7, proper=80),
+        ClockField(name="alarm_hours", width=6, proper=40),
+        ClockField(name="alarm_weekday", width=3, proper=8),
+        ClockField(name="alarm_day", width=6, proper=40),
+    )
+    REGISTERS: ClassVar[tuple[Register, ...]] = tuple(
+        _register(name, address, of, width, digit)
+        for bank in (_BANK_0, _BANK_1)
+        for address, (name, of, width, digit) in enumerate(bank)
+    )
+
+    def __post_init__(self) -> None:
+        refuse_misfits(self)
+        for name, largest in _LARGEST.items():
+            if getattr(self, name) > largest:
+                raise BadArgument(
+                    f"{name} does not fit its digits",
+                    found=str(getattr(self, name)),
+                    expected=f"0 to {largest}",
+                )
+
+    @property
+    def leap(self) -> bool:
+        """Whether the clock itself takes this year for a leap year: its counter stands at 0."""
+        return self.leap_counter == 0
+
+    @property
+    def in_range(self) -> bool:
+        """Whether every digit is one, and date and time of day exist by the clock's own calendar."""
+        return not self.digits and not self.past_range()
+
+    def past_range(self) -> tuple[tuple[str, int, str], ...]:
+        """Fields past their proper range: name, value, and what would be proper."""
+        limits = {
+            "year": (0, 99), "month": (1, 12), "day": (1, 31), "weekday": (0, 6),
+            "hours": (0, 23), "minutes": (0, 59), "seconds": (0, 59),
+        }  # fmt: skip
+        if 1 <= self.month <= 12:
+            limits["day"] = (1, month_days(self.month, self.leap))
+        return tuple(
+            (name, getattr(self, name), f"{low} to {high}")
+            for name, (low, high) in limits.items()
+            if not low <= getattr(self, name) <= high
+        )
+
+    def illegal_digits(self) -> tuple[tuple[str, int], ...]:
+        """Registers that hold no proper digit: name and nibble. Only bank 0, the time, is judged."""
+        found = []
+        for register, nibble in zip(self.REGISTERS[:13], self.digits, strict=False):
+            if nibble > 9:
+                found.append((register.name, nibble))
+        if self.digits and not found:
+            found = [("hours_1", self.digits[4]), ("hours_10", self.digits[5])]
+        return tuple(found)
+
+    @property
+    def says_a_time(self) -> bool:
+        """Whether only the time of day is past its range: then what it says is certain."""
+        date = {name for name, _, _ in self.past_range()} & {"year", "month", "day", "weekday"}
+        return not self.digits and not date
+
+    @property
+    def halted(self) -> bool:
+        """False: whether the timer runs is in the part's mode register, which no dump holds."""
+        return False
+
+    @property
+    def carried(self) -> bool:
+        """False: this clock has no mark of an overflow."""
+        return False
+
+    @property
+    def seconds_to_overflow(self) -> int:
+        """Seconds of running until the two digits of the year return to 00."""
+        return self.period_s - self.as_time()[0].to_seconds()
+
+    def advance(self, seconds: int) -> Self:
+        """Return the clock as it reads that many seconds later, in constant time.
+
+        Months have their days, February 29 in a year whose leap counter stands at 0; the counter and
+        the weekday step along. `BadArgument` for a clock past its range: no source says how the
+        part counts from a date that does not exist.
+        """
+        by_s = whole_seconds(seconds)
+        return self._at(self.to_seconds() + by_s)[0] if by_s else self
+
+    def to_seconds(self) -> int:
+        """Seconds since the year 00 began, by the clock's own leap years; refused past the range."""
+        if self.digits:
+            name, nibble = self.illegal_digits()[0]
+            raise BadArgument(
+                f"the clock says no time: {name} holds no digit",
+                found=f"{nibble:X}h",
+                expected="a digit, 0 to 9",
+                remedy="set it, or repair the save",
+            )
+        self.refuse_past_range()
+        return self._day_of_century() * DAY_S + self._second_of_day()
+
+    def _second_of_day(self) -> int:
+        return self.hours * HOUR_S + self.minutes * MINUTE_S + self.seconds
+
+    def _day_of_century(self) -> int:
+        """Days since the year 00 began, to a date whose month exists."""
+        phase = (self.leap_counter - self.year) % 4  # the counter in the year 00
+        days = self.day - 1
+        days += sum(month_days(month, self.leap) for month in range(1, self.month))
+        return days + 365 * self.year + _leap_years_before(self.year, phase)
+
+    def _at(self, n: int) -> tuple[Self, int]:
+        """The clock that many seconds after the year 00 began, the weekday stepped along, and how
+        often the century went round."""
+        phase = (self.leap_counter - self.year) % 4
+        moved_days = n // DAY_S - self._day_of_century()
+        overflows, rest = divmod(n, self.period_s)
+        days, second = divmod(rest, DAY_S)
+        year = min(YEARS - 1, days * 4 // _FOUR_YEARS_DAYS)
+        while 365 * year + _leap_years_before(year, phase) > days:
+            year -= 1
+        while 365 * (year + 1) + _leap_years_before(year + 1, phase) <= days:
+            year += 1
+        days -= 365 * year + _leap_years_before(year, phase)
+        leap_counter = (phase + year) % 4
+        month = 1
+        while days >= month_days(month, leap_counter == 0):
+            days -= month_days(month, leap_counter == 0)
+            month += 1
+        found = self.with_values(
+            year=year,
+            month=month,
+            day=days + 1,
+            weekday=(self.weekday + moved_days) % 7,
+            hours=second // HOUR_S,
+            minutes=second // MINUTE_S % 60,
+            seconds=second % 60,
+            leap_counter=leap_counter,
+        )
+        return found, overflows
+
+    def full_year(self, year_base: int) -> int:
+        """The year in four digits, for software whose year 00 is `year_base` (1980, 2000)."""
+        return year_base + self.year
+
+    def registers(self) -> bytes:
+        """26 nibbles, a byte each: registers 0 to 12 of bank 0, then of bank 1."""
+        if self.digits:
+            return self.digits
+        time = (self.seconds, self.minutes)
+        date = (self.day, self.month, self.year)
+        nibbles = [digit for value in time for digit in (value % 10, value // 10)]
+        nibbles += self._hour_digits(self.hours)
+        nibbles.append(self.weekday)
+        nibbles += [digit for value in date for digit in (value % 10, value // 10)]
+        nibbles += [0, 0, self.alarm_minutes % 10, self.alarm_minutes // 10]
+        nibbles += self._hour_digits(self.alarm_hours)
+        nibbles += [self.alarm_weekday, self.alarm_day % 10, self.alarm_day // 10]
+        nibbles += [0, 0 if self.twelve_hour else 1, self.leap_counter, 0]
+        return bytes(nibbles)
+
+    def _hour_digits(self, hours: int) -> list[int]:
+        """Units and tens of an hour; in 12-hour mode 12, 1 to 11, with bit 1 of the tens for PM."""
+        if not self.twelve_hour or hours > 23:
+            return [hours % 10, hours // 10]
+        twelve = hours % 12 or 12
+        return [twelve % 10, twelve // 10 | (2 if hours >= 12 else 0)]
+
+    @classmethod
+    def from_registers(cls, data: bytes, stray: str = "refuse") -> Self:
+        """The clock in 26 nibbles, ordered as `registers()` gives them.
+
+        A bit that a register does not have raises `BadArgument`, or is dropped with `stray="drop"`.
+        """
+        return cls.from_words(take_registers(data, cls.REGISTERS, stray, cls.kind))
+
+    @classmethod
+    def from_words(cls, words: Sequence[int]) -> Self:
+        """The clock in 26 words, a nibble each; other bits are dropped."""
+        n = bytes(word & register.mask for word, register in zip(words, cls.REGISTERS, strict=True))
+        twelve_hour = not n[23]
+        values = {
+            "seconds": n[0] + 10 * n[1],
+            "minutes": n[2] + 10 * n[3],
+            "hours": _hours_in(n[4], n[5], twelve_hour),
+            "weekday": n[6],
+            "day": n[7] + 10 * n[8],
+            "month": n[9] + 10 * n[10],
+            "year": n[11] + 10 * n[12],
+            "alarm_minutes": n[15] + 10 * n[16],
+            "alarm_hours": _hours_in(n[17], n[18], twelve_hour),
+            "alarm_weekday": n[19],
+            "alarm_day": n[20] + 10 * n[21],
+        }
+        held = {name: min(value, _LARGEST[name]) for name, value in values.items()}
+        clock = cls.from_values({**held, "leap_counter": n[24], "twelve_hour": twelve_hour})
+        return clock if clock.registers() == n else replace(clock, digits=n)
+
+    def with_values(self, **values: int | bool) -> Self:
+        """The clock with some fields replaced; digits that were none are let go."""
+        return self.from_values({**self.values(), **values})
+
+    def as_time(self) -> tuple[Self, int]:
+        """The clock in range that reads the time this one says, and how often the century goes over.
+
+        Minute 75 is an hour and 15 minutes, 31 February the third or second of March; digits that
+        are none count by their value; a month or a day 0 is taken for 1.
+        """
+        if self.in_range:
+            return self, 0
+        years, month = divmod(max(self.month, 1) - 1, 12)
+        base = self.with_values(
+            year=(self.year + years) % YEARS,
+            month=month + 1,
+            day=max(self.day, 1),
+            weekday=self.weekday % 7,
+            leap_counter=(self.leap_counter + years) % 4,
+        )
+        found, overflows = base._at(base._day_of_century() * DAY_S + base._second_of_day())
+        return found, overflows + (self.year + years) // YEARS
+
+    def zeroed(self) -> Self:
+        """The clock with each field past its proper range at its lowest proper value."""
+        if self.in_range:
+            return self
+        lowest = {name: int(low.partition(" ")[0]) for name, _, low in self.past_range()}
+        found = self.with_values(**lowest)
+        return found if found.in_range else found.with_values(day=1)
+
+    def shifted(self, seconds: int) -> tuple[Self, int]:
+        """The clock in range set forward or back, and how often that went past a century's end."""
+        return self._at(self.to_seconds() + signed_seconds(seconds, 1))
+
+    def gone_over(self) -> Self:
+        """The clock itself: it has no mark of an overflow."""
+        return self
+
+    def with_time(self, parts: Mapping[str, int]) -> Self:
+        """The clock showing a date and a time of day; weekday and leap counter stay."""
+        names = ("year", "month", "day", "hour", "minute", "second")
+        year, month, day, hour, minute, second = take_time(parts, names)
+        found = self.with_values(
+            year=year % YEARS, month=month, day=day, hours=hour, minutes=minute, seconds=second
+        )
+        found.refuse_past_range()
+        return found
+
+    def reading(self) -> str:
+        """Date and time: `26-03-10 14:15:00`."""
+        return (
+            f"{self.year:02d}-{self.month:02d}-{self.day:02d} "
+            f"{self.hours:02d}:{self.minutes:02d}:{self.seconds:02d}"
+        )
+
+
+def _leap_years_before(year: int, phase: int) -> int:
+    """Leap years among the years 0 to `year` - 1, where the counter stood at `phase` in year 0."""
+    first = -phase % 4
+    return 0 if year <= first else (year - first + 3) // 4
+
+
+def _hours_in(units: int, tens: int, twelve_hour: bool) -> int:
+    """The hour, 0 to 23, that two digits hold; what is none is given by its value."""
+    if not twelve_hour:
+        return units + 10 * tens
+    hour = units + 10 * (tens & 1)
+    return hour % 12 + (12 if tens & 2 else 0) if 1 <= hour <= 12 else hour

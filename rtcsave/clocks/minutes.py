@@ -1,0 +1,189 @@
+"""The minute-of-day clock: a 12-bit minute of the day, a 12-bit day counter, an event time.
+
+A 4-bit microcontroller keeps them as nibbles, the least significant first: Pan Docs, chapter on
+memory bank controllers. What the source is silent on is assumed, and said to be.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import ClassVar, Final, Self
+
+from rtcsave.clocks.shape import (
+    Bits,
+    Clock,
+    ClockField,
+    Register,
+    refuse_misfits,
+    signed_seconds,
+    take_registers,
+    take_time,
+    whole_seconds,
+)
+from rtcsave.errors import BadArgument, shown
+from rtcsave.units import DAY_S, MINUTE_S
+
+MINUTES_PER_DAY: Final = 1_440
+DAYS: Final = 4_096
+_WIDTH: Final = 4_096
+
+
+def _nibbles(field: str, first: int) -> tuple[Register, ...]:
+    return tuple(
+        Register(
+            name=f"{field}_{digit}",
+            address=first + digit,
+            bits=(Bits(field=field, width=4, onto=4 * digit),),
+        )
+        for digit in range(3)
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MinuteClock(Clock):
+    """The minute of the day (0 to 1439), a day counter (0 to 4095), and the time of an event.
+
+    It shows no seconds: `advance` takes whole minutes only. A minute of the day past 1439 is legal,
+    and assumed to count on to 4095 and then to return to 0 without a new day; so is day 0 after
+    4095, of which nothing is kept. The source says of both only that the minute rolls over at 1440.
+    """
+
+    minute_of_day: int
+    day_counter: int
+    event_minutes: int = 0
+    event_days: int = 0
+
+    kind: ClassVar[str] = "minutes"
+    resolution_s: ClassVar[int] = MINUTE_S
+    period_s: ClassVar[int] = DAYS * DAY_S
+    FIELDS: ClassVar[tuple[ClockField, ...]] = (
+        ClockField(name="minute_of_day", width=12, proper=MINUTES_PER_DAY),
+        ClockField(name="day_counter", width=12, proper=DAYS),
+        ClockField(name="event_minutes", width=12, proper=_WIDTH),
+        ClockField(name="event_days", width=12, proper=_WIDTH),
+    )
+    REGISTERS: ClassVar[tuple[Register, ...]] = (
+        *_nibbles("minute_of_day", 0x10),
+        *_nibbles("day_counter", 0x13),
+        *_nibbles("event_minutes", 0x58),
+        *_nibbles("event_days", 0x5B),
+    )
+
+    def __post_init__(self) -> None:
+        refuse_misfits(self)
+
+    @property
+    def in_range(self) -> bool:
+        """Whether the minute of the day is below 1440."""
+        return self.minute_of_day < MINUTES_PER_DAY
+
+    @property
+    def halted(self) -> bool:
+        """False: nothing halts this clock."""
+        return False
+
+    @property
+    def carried(self) -> bool:
+        """False: this clock has no mark of an overflow."""
+        return False
+
+    @property
+    def seconds_to_overflow(self) -> int:
+        """Seconds of running until the day counter returns to 0."""
+        days = DAYS - self.day_counter
+        start = _WIDTH if self.minute_of_day >= MINUTES_PER_DAY else 0
+        return (start - self.minute_of_day + days * MINUTES_PER_DAY) * MINUTE_S
+
+    def advance(self, seconds: int) -> Self:
+        """Return the clock as it reads that many seconds later: whole minutes, 0 or more."""
+        left = signed_seconds(whole_seconds(seconds), MINUTE_S) // MINUTE_S
+        minute = self.minute_of_day
+        if minute >= MINUTES_PER_DAY:
+            out = _WIDTH - minute
+            if left < out:
+                return self.with_values(minute_of_day=minute + left)
+            minute, left = 0, left - out
+        days, minute = divmod(minute + left, MINUTES_PER_DAY)
+        return self.with_values(minute_of_day=minute, day_counter=(self.day_counter + days) % DAYS)
+
+    def to_seconds(self) -> int:
+        """The reading as seconds since day 0, 00:00; `BadArgument` past the proper range."""
+        self.refuse_past_range()
+        return self._said_s()
+
+    def _said_s(self) -> int:
+        return self.day_counter * DAY_S + self.minute_of_day * MINUTE_S
+
+    @classmethod
+    def from_seconds(cls, n: int) -> Self:
+        """The clock that reads `n` seconds since day 0, 00:00: whole minutes below the period."""
+        held = signed_seconds(whole_seconds(n, "n"), MINUTE_S, "n")
+        if held >= cls.period_s:
+            raise BadArgument(
+                f"the clock tells only {DAYS} days apart",
+                found=f"{shown(held)} s",
+                expected=f"0 to {cls.period_s - MINUTE_S} s",
+            )
+        day, rest = divmod(held, DAY_S)
+        return cls(minute_of_day=rest // MINUTE_S, day_counter=day)
+
+    def registers(self) -> bytes:
+        """Twelve nibbles, a byte each: locations 10h to 15h, then 58h to 5Dh."""
+        fields = (self.minute_of_day, self.day_counter, self.event_minutes, self.event_days)
+        return bytes(value >> shift & 0xF for value in fields for shift in (0, 4, 8))
+
+    @classmethod
+    def from_registers(cls, data: bytes, stray: str = "refuse") -> Self:
+        """The clock in twelve nibbles, ordered as `registers()` gives them."""
+        return cls.from_words(take_registers(data, cls.REGISTERS, stray, cls.kind))
+
+    @classmethod
+    def from_words(cls, words: Sequence[int]) -> Self:
+        """The clock in twelve words, a nibble each; other bits are dropped."""
+        values = [
+            sum((words[first + digit] & 0xF) << 4 * digit for digit in range(3))
+            for first in (0, 3, 6, 9)
+        ]
+        return cls(
+            minute_of_day=values[0],
+            day_counter=values[1],
+            event_minutes=values[2],
+            event_days=values[3],
+        )
+
+    def as_time(self) -> tuple[Self, int]:
+        """The clock in range that reads the time this one says, and how often it goes over."""
+        overflows, rest = divmod(self._said_s(), self.period_s)
+        return self._at(rest), overflows
+
+    def _at(self, n: int) -> Self:
+        there = self.from_seconds(n)
+        return self.with_values(minute_of_day=there.minute_of_day, day_counter=there.day_counter)
+
+    def zeroed(self) -> Self:
+        """The clock with a minute of the day past its range at 0."""
+        return self if self.in_range else self.with_values(minute_of_day=0)
+
+    def shifted(self, seconds: int) -> tuple[Self, int]:
+        """The clock in range set forward or back by whole minutes, and the overflows that makes."""
+        said = self.to_seconds() + signed_seconds(seconds, MINUTE_S)
+        overflows, rest = divmod(said, self.period_s)
+        return self._at(rest), overflows
+
+    def gone_over(self) -> Self:
+        """The clock itself: it has no mark of an overflow."""
+        return self
+
+    def with_time(self, parts: Mapping[str, int]) -> Self:
+        """The clock showing a day, an hour and a minute."""
+        day, hour, minute, second = take_time(parts, ("day", "hour", "minute", "second"))
+        if second:
+            raise BadArgument("the minute clock shows no seconds", found=f"{second} s")
+        return self.with_values(day_counter=day, minute_of_day=hour * 60 + minute)
+
+    def reading(self) -> str:
+        """The time as a reading: `12d03:04`; a minute past its range as `12d+1500min`."""
+        if not self.in_range:
+            return f"{self.day_counter}d+{self.minute_of_day}min"
+        return f"{self.day_counter}d{self.minute_of_day // 60:02d}:{self.minute_of_day % 60:02d}"
