@@ -13,7 +13,7 @@ from rtcsave.differences import (
     save_changes,
 )
 from rtcsave.elapsed_time import Elapsed, elapsed
-from rtcsave.savefile import SaveFile, dumps
+from rtcsave.savefile import SaveFile, check_save, dumps
 
 SOUND_CAUSES: Final = ("consistent", "overflow", "drift", "halted")
 """Causes of a difference in time that a clock which only ran, or stood as told, can have."""
@@ -50,7 +50,7 @@ class Verdict:
 
 def compare(a: SaveFile, b: SaveFile) -> Comparison:
     """What differs between two saves, field by field and, behind the memory, byte by byte."""
-    count, first = first_difference(a.memory, b.memory)
+    count, first = first_difference(check_save(a).memory, check_save(b).memory)
     old = a.block.raw if a.block is not None else b""
     new = b.block.raw if b.block is not None else b""
     block = b.block if b.block is not None else a.block
@@ -82,7 +82,7 @@ def verify(before: SaveFile, after: SaveFile) -> Verdict:
         (good if fine else bad).append(text)
         order.append(text)
 
-    count, first = first_difference(before.memory, after.memory)
+    count, first = first_difference(check_save(before).memory, check_save(after).memory)
     if count:
         say(False, f"the memory differs in {count} bytes, the first at {first} ({first:X}h)")
     else:
@@ -105,7 +105,7 @@ def verify(before: SaveFile, after: SaveFile) -> Verdict:
         say(
             same_halt, f"halt is {state}" + (", as before" if same_halt else ", and was not before")
         )
-        went_over = bool(passed.overflows)
+        went_over = bool(passed.overflows) and passed.cause != "halted"
         expected = first_clock.carried or went_over
         state = "on" if second_clock.carried else "off"
         say(

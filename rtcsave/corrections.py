@@ -7,7 +7,8 @@ from fractions import Fraction
 from typing import Final
 
 from rtcsave.errors import BadArgument, StampUnusable, WouldOverflow
-from rtcsave.savefile import SaveFile
+from rtcsave.regress import check_rate
+from rtcsave.savefile import SaveFile, check_save
 from rtcsave.stamps import is_usable
 from rtcsave.units import DAY_S
 from rtcsave.when import now_or, parse_time_of_day, rfc3339, say_span, unix_seconds, zone_offset_s
@@ -24,7 +25,7 @@ def correct(save: SaveFile, by_s: int, allow_overflow: bool = False) -> SaveFile
     forward then sets carry, backward leaves carry alone. Registers past their proper range, and
     seconds that the clock cannot show, raise `BadArgument`.
     """
-    clock = save.clock_block.running
+    clock = check_save(save).clock_block.running
     shifted, overflows = clock.shifted(by_s)
     if overflows and not allow_overflow:
         raise WouldOverflow(
@@ -43,8 +44,13 @@ def recount(save: SaveFile, since: SaveFile, to: datetime | int | None = None) -
     is true. `to` is the instant for which it shall be right, if None the save's own usable stamp.
     `StampUnusable` where a stamp that is needed is no use, or later than the instant.
     """
+    if check_save(since).clock_block.running.halted:
+        raise BadArgument(
+            "the earlier clock was halted: it says nothing of the time since",
+            remedy="choose a save from when it ran",
+        )
     if to is None:
-        block = save.clock_block
+        block = check_save(save).clock_block
         form, stamp = block.layout.stamp, block.stamp
         if form is None or stamp is None or not is_usable(stamp, form):
             raise StampUnusable(
@@ -117,6 +123,7 @@ def rate_shift(save: SaveFile, rate_ppm: float, since: datetime | int) -> int:
             remedy="repair it with --saved-at, or say the shift itself (--by)",
         )
     since_s = unix_seconds(since, "since")
+    check_rate(rate_ppm)
     span_s = form.to_unix(stamp) - since_s
     if span_s < 0:
         raise BadArgument(

@@ -6,15 +6,22 @@ import csv
 import math
 import statistics
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from fractions import Fraction
 from itertools import pairwise
 from typing import Final
 
 from rtcsave.elapsed_time import ANY_CRYSTAL_PPM, CRYSTAL_PPM
-from rtcsave.errors import BadArgument, RtcSaveError, StampUnusable
-from rtcsave.regress import Window, least_squares, median_slope, slope_bounds, student_t_95
+from rtcsave.errors import BadArgument, RtcSaveError, StampUnusable, shown
+from rtcsave.regress import (
+    Window,
+    check_rate,
+    least_squares,
+    median_slope,
+    slope_bounds,
+    student_t_95,
+)
 from rtcsave.savefile import SaveFile
 from rtcsave.stamps import is_usable
 from rtcsave.units import COUNTER_PERIOD_S, DAY_S, HOUR_S, MINUTE_S
@@ -29,6 +36,7 @@ JUMP_SPREADS: Final = 10
 TRUNCATION_SD: Final = 1 / math.sqrt(12)
 """Standard deviation of what is cut off, in units of the resolution (JCGM 100:2008, F.2.2.1)."""
 
+ABSOLUTE_ZERO_C: Final = 273.15
 PARABOLA_PPM_PER_K2: Final = -0.030
 PARABOLA_SPREAD: Final = 0.010
 TURNOVER_C: Final = 25.0
@@ -52,10 +60,12 @@ class Observation:
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "instant", unix_seconds(self.instant))
+        if rfc3339(self.unix_s) is None:
+            raise BadArgument("no date can hold the instant", found=shown(self.instant))
         for name in ("reading_s", "resolution_s", "period_s"):
             value = getattr(self, name)
             if type(value) is not int or value < (0 if name == "reading_s" else 1):
-                raise BadArgument(f"{name} is no whole number of seconds", found=repr(value))
+                raise BadArgument(f"{name} is no whole number of seconds", found=shown(value))
         if self.reading_s >= self.period_s:
             raise BadArgument(
                 "reading_s is not below the period",
@@ -155,10 +165,7 @@ def fit_drift(observations: Iterable[Observation | SaveFile]) -> DriftEstimate:
     between settings. It means something only for dumps of the cartridge itself: a save that a
     program counted on carries the rate of its host.
     """
-    held = sorted(
-        (observe(one) if isinstance(one, SaveFile) else one for one in observations),
-        key=lambda one: one.unix_s,
-    )
+    held = sorted(_observations(observations), key=lambda one: (one.unix_s, one.reading_s))
     if len(held) < 2:
         raise BadArgument(
             "a rate needs two observations", found=str(len(held)), expected="two or more"
@@ -172,11 +179,11 @@ def fit_drift(observations: Iterable[Observation | SaveFile]) -> DriftEstimate:
         )
     windows = _unwrap(held)
     segments = _segments(windows)
-    best = max(segments, key=lambda one: one.span_s)
-    if best.n_samples < 2 or not best.span_s:
+    best = max(segments, key=lambda one: (one.low_ppm is not None, one.span_s))
+    if best.low_ppm is None or not best.span_s:
         raise BadArgument(
             "no two observations lie between settings of the clock",
-            found=f"{len(held)} observations, {len(segments)} settings",
+            found=f"{len(held)} observations; between any two the clock was set, or went back",
             remedy="observe it again without setting it in between",
         )
     return DriftEstimate(
@@ -193,6 +200,17 @@ def fit_drift(observations: Iterable[Observation | SaveFile]) -> DriftEstimate:
     )
 
 
+def _observations(given: Iterable[Observation | SaveFile]) -> list[Observation]:
+    if not isinstance(given, Iterable):
+        raise BadArgument("these are no observations", found=shown(given))
+    found = []
+    for one in given:
+        if not isinstance(one, (Observation, SaveFile)):
+            raise BadArgument("this is neither an observation nor a save", found=shown(one))
+        found.append(observe(one) if isinstance(one, SaveFile) else one)
+    return found
+
+
 def _half(low: float | None, high: float | None) -> float | None:
     return None if low is None or high is None else (high - low) / 2
 
@@ -205,7 +223,7 @@ def _unwrap(held: Sequence[Observation]) -> list[Window]:
         if before is not None:
             passed_s = one.unix_s - before.unix_s
             change_s = one.reading_s - before.reading_s
-            wraps_s += max(0, round((passed_s - change_s) / one.period_s)) * one.period_s
+            wraps_s += round((passed_s - change_s) / one.period_s) * one.period_s
         windows.append(Window(one.unix_s, one.reading_s + wraps_s, one.resolution_s))
     return windows
 
@@ -214,13 +232,37 @@ def _segments(windows: list[Window]) -> tuple[DriftSegment, ...]:
     whole = _hard(windows)
     if whole is not None:
         return (whole,)
-    return tuple(_hard(part) or _soft(part) for part in _split(windows))
+    parts, spikes = _split(windows)
+    found = []
+    for part in parts:
+        first, last = part[0].x, part[-1].x
+        outliers = tuple(one.x for one in spikes if first <= one.x <= last)
+        segment = _hard(part) or _soft(part)
+        found.append(replace(segment, outliers=tuple(sorted((*segment.outliers, *outliers)))))
+    if spikes or not _one_crystal(found):
+        found = [replace(one, certain=False) for one in found]
+    return tuple(found)
 
 
-def _split(windows: list[Window]) -> list[list[Window]]:
-    """The series cut at every jump: a step, the median slope removed, that no scatter explains."""
+def _one_crystal(segments: Sequence[DriftSegment]) -> bool:
+    """Whether the segments hold a line each, all of one rate: then only the clock was set between.
+
+    Where they do not, what was taken for settings may be scatter, and nothing is certain.
+    """
+    fitted = [one for one in segments if one.n_samples > 1]
+    low = max((one.low_ppm for one in fitted if one.low_ppm is not None), default=0.0)
+    high = min((one.high_ppm for one in fitted if one.high_ppm is not None), default=0.0)
+    return all(one.certain for one in fitted) and low <= high
+
+
+def _split(windows: list[Window]) -> tuple[list[list[Window]], list[Window]]:
+    """The series cut at every jump: a step, the median slope removed, that no scatter explains.
+
+    A single observation that jumps away and back is no setting of the clock but a slip: it is taken
+    out, and given back beside the parts.
+    """
     if windows[0].x == windows[-1].x:
-        return [windows]
+        return [windows], []
     slope = median_slope(_middles_x(windows), _middles_y(windows))
     steps = [
         (b.y + b.width / 2) - (a.y + a.width / 2) - slope * (b.x - a.x)
@@ -228,12 +270,22 @@ def _split(windows: list[Window]) -> list[list[Window]]:
     ]
     middle = statistics.median(steps)
     spread = statistics.median(abs(step - middle) for step in steps)
+    least = max(JUMP_S, JUMP_SPREADS * spread)
     parts = [[windows[0]]]
-    for step, one in zip(steps, windows[1:], strict=True):
-        if abs(step) > max(JUMP_S, JUMP_SPREADS * spread):
+    spikes: list[Window] = []
+    owed = 0.0
+    for at, one in enumerate(windows[1:], 1):
+        step = steps[at - 1] + owed
+        after = steps[at] if at < len(steps) else None
+        if abs(step) > least and after is not None and abs(step + after) <= least:
+            spikes.append(one)
+            owed = step
+            continue
+        owed = 0.0
+        if abs(step) > least:
             parts.append([])
         parts[-1].append(one)
-    return parts
+    return parts, spikes
 
 
 def _middles_x(windows: Sequence[Window]) -> list[float]:
@@ -260,14 +312,16 @@ def _hard(windows: Sequence[Window]) -> DriftSegment | None:
 
 
 def _soft(windows: Sequence[Window]) -> DriftSegment:
-    """The segment with a 95 % interval, for observations that scatter more than truncation does."""
-    xs, ys = _middles_x(windows), _middles_y(windows)
-    line = least_squares(xs, ys)
-    floor_sd = math.sqrt(
-        statistics.fmean(one.width**2 for one in windows) * TRUNCATION_SD**2 + TRUNCATION_SD**2
-    )
-    widen = max(1.0, floor_sd / line.residual_sd) if line.residual_sd else 1.0
-    bound = student_t_95(len(windows) - 2) * line.slope_sd * widen * 1e6
+    """The segment with a 95 % interval, for observations that scatter more than truncation does.
+
+    Without a rate where two observations are all there is, and time or reading went back.
+    """
+    if len(windows) < 3 or windows[0].x == windows[-1].x:
+        return _segment(windows, None, None, None, certain=False)
+    line = least_squares(_middles_x(windows), _middles_y(windows))
+    floor_sd = TRUNCATION_SD * math.sqrt(statistics.fmean(one.width**2 for one in windows) + 1)
+    slope_sd = max(line.residual_sd, floor_sd) / math.sqrt(line.sxx)
+    bound = student_t_95(len(windows) - 2) * slope_sd * 1e6
     rate = (line.slope - 1) * 1e6
     return _segment(windows, rate, rate - bound, rate + bound, certain=False)
 
@@ -305,8 +359,9 @@ def _segment(
 
 def assumed_drift(rate_ppm: float, bound_ppm: float = 0.0) -> DriftEstimate:
     """An estimate that somebody else made: a rate and the bound that he gives it."""
-    if not (abs(rate_ppm) < 1e5 and 0 <= bound_ppm < 1e5):
-        raise BadArgument("this is no rate of a clock", found=f"{rate_ppm} ± {bound_ppm} ppm")
+    check_rate(rate_ppm)
+    if check_rate(bound_ppm) < 0:
+        raise BadArgument("a bound is not negative", found=f"{bound_ppm} ppm")
     return DriftEstimate(
         rate_ppm=rate_ppm,
         low_ppm=rate_ppm - bound_ppm,
@@ -327,11 +382,23 @@ def temperature_shift_ppm(celsius: float) -> tuple[float, float, float]:
     In ppm, never positive. Typical: -0.030 (T - 25)². The range is that of the coefficient
     (±0.01) and of the turnover temperature (±5 °C).
     """
+    if not -ABSOLUTE_ZERO_C <= celsius <= 1_000:
+        raise BadArgument("this is no temperature", found=shown(celsius), expected="in °C")
     typical = PARABOLA_PPM_PER_K2 * (celsius - TURNOVER_C) ** 2
     away = abs(celsius - TURNOVER_C)
     most = (PARABOLA_PPM_PER_K2 - PARABOLA_SPREAD) * (away + TURNOVER_SPREAD_C) ** 2
     least = (PARABOLA_PPM_PER_K2 + PARABOLA_SPREAD) * max(0.0, away - TURNOVER_SPREAD_C) ** 2
     return typical, most, least
+
+
+def seconds_a_day(rate_ppm: float) -> float:
+    """What a rate gains (or, negative, loses) in a day, in seconds."""
+    return rate_ppm * DAY_S * 1e-6
+
+
+def minutes_a_year(rate_ppm: float) -> float:
+    """What a rate gains in 365 days, in minutes."""
+    return seconds_a_day(rate_ppm) * 365 / MINUTE_S
 
 
 def judge_rate(rate_ppm: float) -> str:
@@ -357,7 +424,11 @@ def observations_in(text: str) -> tuple[Observation, ...]:
     that cannot be read raises `BadArgument` with its number.
     """
     found: list[Observation] = []
-    for number, row in enumerate(csv.reader(text.splitlines(), skipinitialspace=True), 1):
+    try:
+        rows = list(csv.reader(text.splitlines(), skipinitialspace=True))
+    except csv.Error as error:
+        raise BadArgument("the log is not CSV", found=str(error)) from None
+    for number, row in enumerate(rows, 1):
         if not row or not "".join(row).strip() or row[0].startswith("#"):
             continue
         if not found and row[0].strip().lower() in ("instant", "time", "date"):

@@ -8,7 +8,7 @@ from typing import Final, NamedTuple
 
 from rtcsave.clocks import Clock
 from rtcsave.errors import BadArgument
-from rtcsave.savefile import SaveFile
+from rtcsave.savefile import SaveFile, check_save
 from rtcsave.stamps import LOCAL_TIME_AHEAD_S, is_usable
 from rtcsave.units import DAY_S, MINUTE_S
 from rtcsave.when import rfc3339, say_span, zones_that_changed
@@ -145,7 +145,7 @@ def elapsed(earlier: SaveFile, later: SaveFile) -> Elapsed:
     Registers past their proper range are read as the time that they say. `NoClock` where a save has
     no clock block, `BadArgument` where the clocks are of different kinds.
     """
-    first, second = earlier.clock_block.running, later.clock_block.running
+    first, second = (check_save(one).clock_block.running for one in (earlier, later))
     if first.kind != second.kind:
         raise BadArgument(
             "the saves hold clocks of different kinds", found=f"{first.kind} and {second.kind}"
@@ -254,10 +254,12 @@ def _explain(a: Account, cause: str) -> str:
         return f"the counter went over {times} in {stamps}, {fits}"
     if cause == "drift":
         rate, low, high = _rate(a)
-        span = f" ({low:+.2f} to {high:+.2f})" if low is not None and high is not None else ""
+        said = "" if rate is None else f": {rate:+.2f} ppm"
+        if low is not None and high is not None:
+            said += f" ({low:+.2f} to {high:+.2f})"
         inside = "within" if a.within_ppm(CRYSTAL_PPM) else "beyond"
         return (
-            f"the registers count {ahead} than the stamps over {stamps}: {rate:+.2f} ppm{span}, "
+            f"the registers count {ahead} than the stamps over {stamps}{said}, "
             f"{inside} the ±{CRYSTAL_PPM} ppm of a clock crystal; it means something only if both "
             "are dumps of the cartridge itself"
         )

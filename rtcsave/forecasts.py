@@ -8,8 +8,9 @@ from fractions import Fraction
 from typing import Final
 
 from rtcsave.drift import DriftEstimate
-from rtcsave.errors import BadArgument
-from rtcsave.savefile import SaveFile
+from rtcsave.errors import BadArgument, shown
+from rtcsave.regress import check_rate
+from rtcsave.savefile import SaveFile, check_save
 from rtcsave.stamps import is_usable
 from rtcsave.units import DAY_S
 from rtcsave.when import now_or, unix_seconds, utc_datetime
@@ -34,6 +35,10 @@ ASSUMED_UA: Final = (0.5, 2.5)
 
 SELF_DISCHARGE_PER_YEAR: Final = 0.01
 """About 1 % a year (Panasonic, Renata; quoted second hand)."""
+
+LEAST: Final = 0.001
+MOST: Final = 1_000_000.0
+"""Capacities (mAh) and currents (µA) outside of these are slips of the pen."""
 
 HOURS_PER_YEAR: Final = 8_760
 
@@ -61,23 +66,29 @@ class Cell:
     fitted_at: datetime | int | None = None
 
     def __post_init__(self) -> None:
+        if not isinstance(self.designation, (str, type(None))):
+            raise BadArgument("a designation is text", found=shown(self.designation))
         if self.capacity_mah is None and self.designation is None:
             raise BadArgument("a cell needs a designation or a capacity", remedy="as in CR2032")
         if self.capacity_mah is None and self.name not in RATED_MAH:
             raise BadArgument(
                 "the rated capacity of this cell is not known here",
-                found=repr(self.designation),
+                found=shown(self.designation),
                 expected="one of " + ", ".join(RATED_MAH),
                 remedy="give the capacity in mAh from its data sheet",
             )
         for name in ("capacity_mah", "current_ua"):
             value = getattr(self, name)
-            if value is not None and not 0 < value < float("inf"):
-                raise BadArgument(f"{name} must be above 0", found=repr(value))
-        if not 0 <= self.self_discharge_per_year < 1:
+            if value is not None and not _between(value, LEAST, MOST):
+                raise BadArgument(
+                    f"{name} is out of all range",
+                    found=shown(value),
+                    expected=f"{LEAST} to {MOST:,.0f}",
+                )
+        if not _between(self.self_discharge_per_year, 0, 0.99):
             raise BadArgument(
                 "self-discharge is a share of the capacity a year",
-                found=repr(self.self_discharge_per_year),
+                found=shown(self.self_discharge_per_year),
                 expected="0 to 1",
             )
 
@@ -96,6 +107,11 @@ class Cell:
         low, high = ASSUMED_UA if self.current_ua is None else (self.current_ua, self.current_ua)
         rated, lost = self.rated_mah, self.self_discharge_per_year
         return life_years(rated, high, lost), life_years(rated, low, lost)
+
+
+def _between(value: object, low: float, high: float) -> bool:
+    number = isinstance(value, (int, float)) and not isinstance(value, bool)
+    return number and low <= value <= high  # type: ignore[operator]  # a number by then
 
 
 def life_years(
@@ -143,7 +159,11 @@ def forecast(
     clock block.
     """
     now_s = now_or(now)
-    block = save.clock_block
+    if drift is not None and not isinstance(drift, DriftEstimate):
+        raise BadArgument("this is no estimate of a drift", found=shown(drift))
+    if cell is not None and not isinstance(cell, Cell):
+        raise BadArgument("this is no cell", found=shown(cell))
+    block = check_save(save).clock_block
     running = block.running
     reasons: list[str] = []
     if running.carried:
@@ -168,6 +188,8 @@ def forecast(
         rate = 0.0 if drift is None or drift.rate_ppm is None else drift.rate_ppm
         low = rate if drift is None or drift.low_ppm is None else drift.low_ppm
         high = rate if drift is None or drift.high_ppm is None else drift.high_ppm
+        for one in (rate, low, high):
+            check_rate(one)
         counted_s = left_s
         while saved_s + _real_s(counted_s, rate) <= now_s:
             short = (now_s - saved_s - _real_s(counted_s, rate)) // running.period_s
@@ -177,6 +199,8 @@ def forecast(
         if counted_s > left_s:
             times = (counted_s - left_s) // running.period_s
             reasons.append(f"since the stamp the counter has gone over {times} time(s) already")
+    if due is not None and _date(due) is None:
+        reasons.append("no date can hold the instant at which it goes over")
     years = None if cell is None else cell.life_years()
     fitted_s = now_s
     if cell is not None and cell.fitted_at is not None:
@@ -202,6 +226,7 @@ def _real_s(counted_s: int, rate_ppm: float) -> int:
 
 
 def _date(unix_s: int | None) -> datetime | None:
+    """The date of a Unix second, None for None and for what no date can hold."""
     try:
         return None if unix_s is None else utc_datetime(unix_s)
     except OverflowError:

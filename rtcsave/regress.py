@@ -11,9 +11,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
-from rtcsave.errors import BadArgument
+from rtcsave.errors import BadArgument, shown
+
+LARGEST_PPM: Final = 100_000
+"""A tenth: no clock runs that much faster or slower than true time."""
 
 
 class Window(NamedTuple):
@@ -26,13 +29,17 @@ class Window(NamedTuple):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Line:
-    """A least-squares line: `y = intercept + slope * x`, with standard deviations of both."""
+    """A least-squares line: `y = intercept + slope * x`, with standard deviations of both.
+
+    `sxx` is the sum of squares of x about its mean.
+    """
 
     slope: float
     intercept: float
     slope_sd: float
     intercept_sd: float
     residual_sd: float
+    sxx: float
     n: int
 
 
@@ -115,21 +122,44 @@ def least_squares(xs: Sequence[float], ys: Sequence[float]) -> Line:
         slope_sd=residual_sd / math.sqrt(sxx),
         intercept_sd=residual_sd * math.sqrt(math.fsum(x * x for x in xs) / (n * sxx)),
         residual_sd=residual_sd,
+        sxx=sxx,
         n=n,
     )
 
 
 def median_slope(xs: Sequence[float], ys: Sequence[float]) -> float:
-    """The median of the slopes between neighbours in x: steps of any size move it little.
+    """The median of the slopes between neighbours in x, each weighted by how far they are apart.
 
+    Steps of any size move it little, and neither do points close together, whose slopes say little.
     (The median over all pairs would follow a step in the middle: half of the pairs cross it.)
     """
-    slopes = [
-        (ys[j] - ys[i]) / (xs[j] - xs[i]) for i, j in pairwise(range(len(xs))) if xs[j] != xs[i]
-    ]
+    slopes = sorted(
+        ((ys[j] - ys[i]) / (xs[j] - xs[i]), xs[j] - xs[i])
+        for i, j in pairwise(range(len(xs)))
+        if xs[j] != xs[i]
+    )
     if not slopes:
         raise BadArgument("a slope needs points that are apart in x")
-    return statistics.median(slopes)
+    half = math.fsum(weight for _, weight in slopes) / 2
+    passed = 0.0
+    for at, (slope, weight) in enumerate(slopes):
+        passed += weight
+        if passed > half:
+            return slope
+        if passed == half:
+            return (slope + slopes[at + 1][0]) / 2
+    return slopes[-1][0]
+
+
+def check_rate(ppm: float) -> float:
+    """Return a rate in ppm that a clock can have at all; `BadArgument` for any other number."""
+    if isinstance(ppm, (int, float)) and not isinstance(ppm, bool) and abs(ppm) < LARGEST_PPM:
+        return ppm
+    raise BadArgument(
+        "this is no rate of a clock",
+        found=f"{shown(ppm)} ppm",
+        expected=f"less than ±{LARGEST_PPM:,} ppm",
+    )
 
 
 def student_t_95(degrees: int) -> float:

@@ -66,6 +66,7 @@ class SaveFile:
         if self.block is None:
             raise NoClock(
                 "the save has no clock block",
+                where="" if self.origin is None else self.origin.path,
                 found=f"a memory image of {len(self.memory)} bytes alone",
                 expected="a clock block behind it",
                 remedy="nothing here keeps time; check that it is the right file",
@@ -235,8 +236,19 @@ def _as_bytes(data: object) -> bytes:
     )
 
 
+def check_save(save: object) -> SaveFile:
+    """Return `save` if it is one; `BadArgument` if not."""
+    if isinstance(save, SaveFile):
+        return save
+    raise BadArgument(
+        "this is not a save",
+        found=shown(save),
+        expected="a SaveFile",
+        remedy="load(path) or loads(data) gives one; examine(data) takes any bytes",
+    )
+
+
 def dumps(save: SaveFile) -> bytes:
     """The bytes of a save: the memory image, then the clock block, every bit as it was."""
-    if not isinstance(save, SaveFile):
-        raise BadArgument("this is not a save", found=shown(save), expected="a SaveFile")
+    check_save(save)
     return save.memory if save.block is None else save.memory + save.block.raw

@@ -93,6 +93,12 @@ _INSTANT: Final = (
 _DATE_ONLY: Final = r"\d{4}-\d{2}-\d{2}"
 
 
+def _text(value: object) -> str:
+    if isinstance(value, str):
+        return value
+    raise BadArgument("this is not text", found=shown(value), expected="what a person types")
+
+
 def parse_instant(text: str, now: int | None = None) -> int:
     """The instant that a person typed, in Unix seconds.
 
@@ -100,13 +106,21 @@ def parse_instant(text: str, now: int | None = None) -> int:
     `now`, or `@` and Unix seconds. A text without a zone, and anything else, raises `BadArgument`.
     A leap second counts as the second after it, as POSIX has it.
     """
-    held = text.strip()
+    held = _text(text).strip()
     if held.lower() == "now":
         return now_or(now)
     seconds = re.fullmatch(r"@(-?\d{1,17})(?:\.(\d+))?", held)
     if seconds:
         below = 1 if seconds[1].startswith("-") and (seconds[2] or "").strip("0") else 0
-        return int(seconds[1]) - below
+        unix_s = int(seconds[1]) - below
+        if rfc3339(unix_s) is None:
+            raise BadArgument(
+                "no date can hold this instant",
+                found=shown(text),
+                expected="a year from 1 to 9999",
+                remedy="Unix seconds have ten digits these days; milliseconds have thirteen",
+            )
+        return unix_s
     match = re.fullmatch(_INSTANT, held)
     if match is None:
         remedy = (
@@ -161,7 +175,7 @@ def parse_duration(text: str) -> int:
     (`90m`, `3d4h`). Years and months have no fixed length and fractions are not whole seconds:
     both raise `BadArgument`, and so does a bare number, which has no unit.
     """
-    held = text.strip()
+    held = _text(text).strip()
     sign = -1 if held[:1] in ("-", "\N{MINUS SIGN}") else 1
     bare = held.lstrip("+-\N{MINUS SIGN}") if held[:1] in "+-\N{MINUS SIGN}" else held
     if len(held) - len(bare) > 1:
@@ -310,7 +324,7 @@ def zone_offset_s(name: str, unix_s: int) -> int:
 
     Works where the system ships none: pendulum brings its own. `BadArgument` for an unknown zone.
     """
-    check_zone(name)
+    check_zone(_text(name))
     import pendulum
 
     try:
@@ -325,11 +339,14 @@ def zones_that_changed(from_s: int, to_s: int, change_s: int) -> tuple[str, ...]
     """Well-known zones whose offset grew by that much between two instants."""
     if not -2 * HOUR_S <= change_s <= 2 * HOUR_S:
         return ()
-    return tuple(
-        zone
-        for zone in _CHANGING_ZONES
-        if zone_offset_s(zone, to_s) - zone_offset_s(zone, from_s) == change_s
-    )
+    try:
+        return tuple(
+            zone
+            for zone in _CHANGING_ZONES
+            if zone_offset_s(zone, to_s) - zone_offset_s(zone, from_s) == change_s
+        )
+    except BadArgument:  # no zone has an offset at the end of all dates
+        return ()
 
 
 _SHOWN: Final = (
@@ -344,7 +361,7 @@ def parse_time_of_day(text: str) -> tuple[int | None, int, int]:
 
     `13:52`, `13:52:07`, `1:52 pm`, `Tue 23:50`. The resolution is 60 s where no seconds are shown.
     """
-    match = re.fullmatch(_SHOWN, text.strip().lower())
+    match = re.fullmatch(_SHOWN, _text(text).strip().lower())
     if match is None:
         raise BadArgument(
             "this is not a time of day",

@@ -84,6 +84,9 @@ def run(session: Session) -> int:
             after = correct(save, by_s, args.allow_overflow)
         before, running = save.clock_block.running, after.clock_block.running
         sheet.add("clock", f"{before.reading()} -> {running.reading()}")
+        if running.halted != before.halted or (before.carried and not running.carried):
+            flags = f"halt {'on' if running.halted else 'off'}, carry "
+            sheet.add("flags", f"{flags}{'on' if running.carried else 'off'}", "warning")
         if running.carried and not before.carried:
             sheet.add("overflow", "the counter goes over: carry is set", "warning")
         told |= {

@@ -9,11 +9,12 @@ from rtcsave.cli.session import DONE, FOUND, Session
 from rtcsave.cli.words import value_json
 from rtcsave.cli.writing import add_change_lines, changes_json
 from rtcsave.comparison import compare
+from rtcsave.differences import byte_changes
 
 ABOUT = "what differs between two saves, field by field and byte by byte"
 EXAMPLES = """\
-Memory is told as the number of bytes that differ and the first offset, never
-its content.
+Memory is told as the number of bytes that differ and the first offset; its
+content only with --content.
 
 exit code: 0 the same, 1 they differ
 
@@ -27,6 +28,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     """The command's own arguments."""
     parser.add_argument("a", metavar="A", help="a save")
     parser.add_argument("b", metavar="B", help="another")
+    parser.add_argument(
+        "--content", action="store_true", help="show the bytes of the memory that differ, too"
+    )
 
 
 def run(session: Session) -> int:
@@ -48,15 +52,18 @@ def run(session: Session) -> int:
     for one in found.fields:
         if one.field != "memory":
             sheet.add(one.field, f"{one.old} | {one.new}")
-    if found.changes:
-        add_change_lines(sheet, found.changes)
+    changes = found.changes
+    if args.content:
+        changes = (*byte_changes(loaded[0].memory, loaded[1].memory, None, 1 << 20), *changes)
+    if changes:
+        add_change_lines(sheet, changes)
     session.console.sheet(sheet)
     session.console.object(
         {
             "path": args.a,
             "other": args.b,
             **value_json(found),
-            "changes": changes_json(found.changes),
+            "changes": changes_json(changes),
         }
     )
     return DONE if found.same else FOUND

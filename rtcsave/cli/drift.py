@@ -16,14 +16,14 @@ from rtcsave.drift import (
     explain,
     fit_drift,
     judge_rate,
+    minutes_a_year,
     observations_in,
     observe,
+    seconds_a_day,
     temperature_shift_ppm,
 )
 from rtcsave.errors import BadArgument
-from rtcsave.storage.reading import read_text
 from rtcsave.storage.writing import write
-from rtcsave.units import DAY_S
 from rtcsave.when import say_instant, say_span
 
 ABOUT = "how fast a crystal runs, in ppm, and how surely that is known"
@@ -75,7 +75,7 @@ def run(session: Session) -> int:
         for path in files:
             seen.append(observe(session.load(path)))
         if args.log is not None:
-            seen.extend(observations_in(read_text(args.log)))
+            seen.extend(observations_in(session.read_text(args.log)))
         estimate = fit_drift(seen)
         sheet = Sheet(f"{label}: {len(seen)} observations")
         _tell(sheet, estimate, args.temperature)
@@ -105,8 +105,8 @@ def _title(estimate: DriftEstimate) -> str:
 def _tell(sheet: Sheet, estimate: DriftEstimate, celsius: float | None) -> None:
     sheet.add("rate", explain(estimate))
     if estimate.rate_ppm is not None:
-        day_s = estimate.rate_ppm * DAY_S * 1e-6
-        sheet.add("that is", f"{day_s:+.3f} s a day, {day_s * 365 / 60:+.2f} min a year")
+        day_s, year_min = seconds_a_day(estimate.rate_ppm), minutes_a_year(estimate.rate_ppm)
+        sheet.add("that is", f"{day_s:+.3f} s a day, {year_min:+.2f} min a year")
         sheet.add("judged", judge_rate(estimate.rate_ppm))
     sheet.add("span", f"{say_span(estimate.span_s)}, {estimate.n_samples} observations")
     if celsius is not None:

@@ -12,7 +12,6 @@ from rtcsave.cli.words import value_json
 from rtcsave.drift import DriftEstimate, assumed_drift, fit_drift, observations_in
 from rtcsave.errors import BadArgument
 from rtcsave.forecasts import forecast
-from rtcsave.storage.reading import read_text
 from rtcsave.when import check_zone, say_instant, say_span, unix_seconds
 
 ABOUT = "when the day counter goes over next, and how long the cell lasts"
@@ -47,9 +46,9 @@ def rate_of(session: Session) -> DriftEstimate | None:
     """The rate that the options give, None if they give none."""
     args = session.args
     if args.log is not None:
-        if args.rate_ppm is not None:
+        if args.rate_ppm is not None or args.bound_ppm is not None:
             raise BadArgument("--log and --rate-ppm both give a rate", remedy="leave one out")
-        return fit_drift(observations_in(read_text(args.log)))
+        return fit_drift(observations_in(session.read_text(args.log)))
     if args.rate_ppm is None:
         if args.bound_ppm is not None:
             raise BadArgument("--bound-ppm goes with --rate-ppm")

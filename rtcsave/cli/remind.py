@@ -12,7 +12,7 @@ from rtcsave.cli.session import DONE, STREAM, Session
 from rtcsave.cli.writing import finish_bytes
 from rtcsave.errors import BadArgument
 from rtcsave.forecasts import CAUTIONS, forecast
-from rtcsave.report.calendar_file import Reminder, calendar_text
+from rtcsave.report.calendar_file import Reminder, calendar_text, is_ours, uid_of
 from rtcsave.savefile import Origin
 from rtcsave.storage.reading import read
 from rtcsave.storage.writing import look_before
@@ -52,15 +52,20 @@ def run(session: Session) -> int:
         raise BadArgument("where shall the calendar go?", remedy="say -o FILE.ics")
     if not 0 <= args.days_before <= 365:
         raise BadArgument("--days-before is 0 to 365", found=str(args.days_before))
+    if STREAM in session.files:
+        raise BadArgument("a reminder is kept by the file's name", remedy="name the file")
     held: list[Reminder] = []
+    gone: list[str] = []
     sheet = Sheet(f"{args.output}: reminders")
-    code = session.each(session.files, lambda path: _gather(session, path, held, sheet))
-    if not held:
+    code = session.each(session.files, lambda path: _gather(session, path, held, gone, sheet))
+    if not held and not gone:
         return session.alone(args.output, _nothing) if code == DONE else code
 
     def work() -> int:
         existing, origin = _existing(session)
-        text = calendar_text(held, session.now_s, existing)
+        if existing is None and not held:
+            _nothing()
+        text = calendar_text(held, session.now_s, existing, gone)
         told = {"path": args.output, "events": [one.uid for one in held]}
         if origin is not None:
             session.args.output = origin.path
@@ -77,19 +82,23 @@ def _nothing() -> int:
 def _existing(session: Session) -> tuple[bytes | None, Origin | None]:
     """The calendar that stands there, to be updated; nothing where it is to be replaced or new."""
     args = session.args
-    if args.output == STREAM or args.overwrite or not os.path.lexists(args.output):
+    if args.output == STREAM or not os.path.lexists(args.output):
         return None, None
     data, origin = read(args.output)
     look_before(args.output, origin)
+    if args.overwrite and not is_ours(data):
+        return None, None
     return data, origin
 
 
-def _gather(session: Session, path: str, held: list[Reminder], sheet: Sheet) -> int:
+def _gather(
+    session: Session, path: str, held: list[Reminder], gone: list[str], sheet: Sheet
+) -> int:
     args = session.args
     cell = cell_of(session)
     found = forecast(session.load(path), session.now_s, None, cell)
     name = os.path.basename(path)
-    key = os.path.abspath(path).replace(os.sep, "/")
+    key = os.path.realpath(path).replace(os.sep, "/")
     if found.overflow_at is not None:
         at = say_instant(unix_seconds(found.overflow_at))
         held.append(
@@ -104,6 +113,7 @@ def _gather(session: Session, path: str, held: list[Reminder], sheet: Sheet) -> 
         )
         sheet.add(name, f"goes over {at}")
     else:
+        gone.append(uid_of(f"{key}#overflow"))
         sheet.add(name, f"no event: {'; '.join(found.reasons)}", "note")
     if cell is not None and found.cell_by is not None:
         held.append(

@@ -13,7 +13,7 @@ from rtcsave.cli.console import Console, complain, silence_output
 from rtcsave.errors import BadArgument, Refused, RtcSaveError, TooLarge, WorldFailed
 from rtcsave.layouts import Layout, layout_named
 from rtcsave.savefile import Origin, SaveFile, loads
-from rtcsave.storage.reading import read
+from rtcsave.storage.reading import decode, read, read_text
 from rtcsave.storage.system import world_failed
 from rtcsave.units import LARGEST_FILE_BYTES
 from rtcsave.when import now_or, parse_instant, unix_seconds
@@ -88,6 +88,12 @@ class Session:
                 expected=f"at most {LARGEST_FILE_BYTES} bytes",
             )
         return data, None
+
+    def read_text(self, path: str) -> str:
+        """The text of a file, or of standard input."""
+        if path != STREAM:
+            return read_text(path)
+        return decode(self.read(path)[0], "standard input")
 
     def load(self, path: str) -> SaveFile:
         """The save in a file or on standard input, by the layout that was named, if any."""
@@ -168,7 +174,7 @@ class Session:
         try:
             return work()
         except RtcSaveError as error:
-            return self.failed(path, error)
+            return self.failed(error.where or path, error)
 
     def failed(self, path: str, error: RtcSaveError) -> int:
         """Report an error for one path; its exit code."""

@@ -15,7 +15,7 @@ from rtcsave.findings.registers import REGISTER_FAULTS
 from rtcsave.findings.stamp import STAMP_FAULTS
 from rtcsave.header import Header
 from rtcsave.layouts import Layout, check_layouts
-from rtcsave.savefile import Origin, SaveFile, dumps, loads
+from rtcsave.savefile import Origin, SaveFile, check_save, dumps, loads
 from rtcsave.when import now_or
 
 if TYPE_CHECKING:
@@ -59,15 +59,10 @@ def check(
     `header` (from `read_header`) says what its cartridge should hold; `now` (None: the present) is
     what the stamp is judged by.
     """
-    if not isinstance(save, SaveFile):
-        raise BadArgument(
-            "this is not a save",
-            found=type(save).__name__,
-            expected="a SaveFile",
-            remedy="load(path) or loads(data) gives one; examine(data) takes any bytes",
-        )
     return recognise(
-        Scene(data=dumps(save), save=save, now_s=now_or(now), header=check_header(header))
+        Scene(
+            data=dumps(check_save(save)), save=save, now_s=now_or(now), header=check_header(header)
+        )
     )
 
 

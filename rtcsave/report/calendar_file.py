@@ -25,7 +25,7 @@ class Reminder:
     """One event: what it is about (`key`, stable, of which the UID is made), when, and its words.
 
     The event stands `days_before` days before `due`, or now if that is past; its alarm rings a day
-    before it.
+    before it, or with it where that would be past.
     """
 
     key: str
@@ -37,13 +37,28 @@ class Reminder:
     @property
     def uid(self) -> str:
         """The same for the same key on every machine: writing again updates and does not double."""
-        return f"{uuid.uuid5(_NAMESPACE, self.key)}@rtcsave"
+        return uid_of(self.key)
+
+
+def uid_of(key: str) -> str:
+    """The UID of the event that a key is about."""
+    return f"{uuid.uuid5(_NAMESPACE, key)}@rtcsave"
+
+
+def is_ours(existing: bytes) -> bool:
+    """Whether some bytes are a calendar that this program wrote."""
+    return _parsed(_library(), existing) is not None
 
 
 def calendar_text(
-    reminders: Iterable[Reminder], now_s: int, existing: bytes | None = None
+    reminders: Iterable[Reminder],
+    now_s: int,
+    existing: bytes | None = None,
+    gone: Iterable[str] = (),
 ) -> bytes:
     """A calendar with these events, in UTC; events of `existing` with other UIDs are kept.
+
+    `gone` are the UIDs of events that there are no more.
 
     `WouldOverwrite` if the existing file is not one of ours, `BadArgument` if icalendar is missing.
     """
@@ -53,7 +68,7 @@ def calendar_text(
         calendar.add("prodid", PRODID)
         calendar.add("version", "2.0")
     held = list(reminders)
-    ours = {one.uid for one in held}
+    ours = {one.uid for one in held} | set(gone)
     calendar.subcomponents = [
         one for one in calendar.subcomponents if str(one.get("uid", "")) not in ours
     ]
@@ -61,12 +76,14 @@ def calendar_text(
         event = icalendar.Event()
         event.add("uid", one.uid)
         event.add("dtstamp", utc_datetime(now_s))
-        event.add("dtstart", max(one.due - timedelta(days=one.days_before), utc_datetime(now_s)))
+        starts = max(one.due - timedelta(days=one.days_before), utc_datetime(now_s))
+        day_before = starts - timedelta(days=1) >= utc_datetime(now_s)
+        event.add("dtstart", starts)
         event.add("summary", one.summary)
         event.add("description", one.description)
         alarm = icalendar.Alarm()
         alarm.add("action", "DISPLAY")
-        alarm.add("trigger", timedelta(days=-1))
+        alarm.add("trigger", timedelta(days=-1 if day_before else 0))
         alarm.add("description", one.summary)
         event.add_component(alarm)
         calendar.add_component(event)
@@ -86,15 +103,20 @@ def _library() -> Any:
     return icalendar
 
 
-def _ours(icalendar: Any, existing: bytes) -> Calendar:
+def _parsed(icalendar: Any, existing: bytes) -> Calendar | None:
     try:
         calendar = icalendar.Calendar.from_ical(existing)
         ours = str(calendar.get("prodid", "")).startswith(_OURS)
     except (ValueError, IndexError, KeyError):
-        ours = False
-    if not ours:
+        return None
+    return calendar if ours else None
+
+
+def _ours(icalendar: Any, existing: bytes) -> Calendar:
+    calendar = _parsed(icalendar, existing)
+    if calendar is None:
         raise WouldOverwrite(
             "the calendar file there is not one that this program wrote",
-            remedy="choose another name; import both into your calendar",
+            remedy="choose another name, or replace it (--overwrite); import both into yours",
         )
-    return calendar  # type: ignore[no-any-return]  # the library is loaded when asked for
+    return calendar

@@ -134,7 +134,11 @@ def load(
 
 def read_text(path: str, largest: int = LARGEST_FILE_BYTES) -> str:
     """The text of a file in UTF-8, or UTF-16 with a byte-order mark, as consoles write them."""
-    data, _ = read_bytes(path, largest)
+    return decode(read_bytes(path, largest)[0], path)
+
+
+def decode(data: bytes, path: str) -> str:
+    """The text in some bytes, in UTF-8, or UTF-16 with a byte-order mark."""
     encoding = "utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig"
     try:
         return data.decode(encoding)

@@ -69,6 +69,10 @@ def test_elapsed(bench: Bench) -> None:
     assert "possible" in out
     assert bench.json("elapsed", a, unstamped)["elapsed_s"] is None
     assert bench.run("elapsed", a, bench.folder / "none.sav")[0] == 3
+    image = bench.put("image.sav", memory())
+    code, _, err = bench.run("elapsed", image, a)
+    assert code == 3
+    assert err.startswith(f"rtcsave: {image}: the save has no clock block")
 
 
 def test_drift_from_saves(bench: Bench) -> None:
@@ -263,9 +267,28 @@ class TestRemind:
         assert bench.run("remind", bench.put("a.sav", WHOLE), "-o", calendar)[0] == 4
         assert calendar.read_bytes() == before
 
+    def test_overwriting_keeps_the_events_of_other_saves(self, bench: Bench) -> None:
+        a, b = bench.put("a.sav", WHOLE), bench.later("b.sav", DAY)
+        calendar = bench.folder / "clocks.ics"
+        bench.run("remind", a, b, "-o", calendar)
+        assert bench.run("remind", a, "-o", calendar, "--overwrite")[0] == 0
+        assert calendar.read_bytes().count(b"BEGIN:VEVENT") == 2
+        mine = bench.put("mine.ics", b"other")
+        assert bench.run("remind", a, "-o", mine, "--overwrite")[0] == 0
+        assert mine.read_bytes().count(b"BEGIN:VEVENT") == 1
+
+    def test_a_clock_that_was_halted_since_has_no_event_any_more(self, bench: Bench) -> None:
+        a = bench.put("a.sav", WHOLE)
+        calendar = bench.folder / "clocks.ics"
+        bench.run("remind", a, "-o", calendar)
+        a.write_bytes(memory() + patched(HEALTHY48, 16, "41"))
+        assert bench.run("remind", a, "-o", calendar)[0] == 0
+        assert b"BEGIN:VEVENT" not in calendar.read_bytes()
+
     def test_where_and_of_what(self, bench: Bench) -> None:
         a = bench.put("a.sav", WHOLE)
         assert bench.run("remind", a)[0] == 2
+        assert bench.run("remind", "-", "-o", "x.ics")[0] == 2
         assert bench.run("remind", a, "-o", "x.ics", "--days-before", "-1")[0] == 2
         halted = bench.put("h.sav", memory() + patched(HEALTHY48, 16, "41"))
         code, _, err = bench.run("remind", halted, "-o", bench.folder / "x.ics")
@@ -285,7 +308,40 @@ def test_diff(bench: Bench) -> None:
     other = bench.put("c.sav", b"\x01" + WHOLE[1:])
     assert "1 bytes differ, the first at 0" in bench.run("diff", a, other)[1]
     assert bench.json("diff", a, other)["memory_first_offset"] == 0
+    assert "00 -> 01  memory" in bench.run("diff", a, other, "--content")[1]
     assert bench.run("diff", a, bench.folder / "none")[0] == 3
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("correct", "--rate-ppm", "nan", "--from", "@0"),
+        ("correct", "--rate-ppm", "1e400", "--from", "@0"),
+        ("forecast", "--rate-ppm", "nan"),
+        ("forecast", "--now", "@99999999999999"),
+        ("drift", "--temperature", "nan"),
+        ("drift", "--temperature", "1e200"),
+    ],
+)
+def test_numbers_that_are_none(bench: Bench, words: tuple[str, ...]) -> None:
+    a = bench.put("a.sav", WHOLE)
+    files = [a, bench.later("b.sav", DAY)] if words[0] == "drift" else [a]
+    assert bench.run(words[0], *files, *words[1:])[0] == 2
+
+
+def test_a_log_on_standard_input_and_one_that_is_none(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import io
+    import sys
+
+    log = b"@1700000000,1d00:00:00\n@1708640000,101d00:10:00\n"
+    monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(log)))
+    assert bench.run("drift", "--log", "-")[0] == 0
+    broken = bench.put("broken.csv", b'"' + b"x" * 200_000)
+    assert bench.run("drift", "--log", broken)[0] == 2
+    backward = bench.put("neg.csv", b"@1700000000,0d00:00:10\n@1700000003,0d00:00:09\n")
+    assert bench.run("forecast", bench.put("a.sav", WHOLE), "--log", backward)[0] == 2
 
 
 def test_verify(bench: Bench) -> None:

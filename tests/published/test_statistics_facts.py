@@ -80,10 +80,12 @@ def test_crystals() -> None:
 
 def test_rates_in_words() -> None:
     # Epson RX8010SJ application manual, ETM37E-06, section 10.1: 11.574 ppm = 1 s a day
-    assert pytest.approx(1.0, abs=1e-4) == 11.574e-6 * 86_400
+    assert seconds_a_day(11.574) == pytest.approx(1.0, abs=1e-4)
     # Maxim AN632: 20 ppm is "more than +-1.7" s a day; 10.512 min in 365 days
-    assert pytest.approx(1.728) == 20e-6 * 86_400
-    assert pytest.approx(10.512) == 20e-6 * 86_400 * 365 / 60
+    assert seconds_a_day(20) == pytest.approx(1.728)
+    assert minutes_a_year(20) == pytest.approx(10.512)
+    # Maxim MAX6902 data sheet, p. 14: 45 ppm = 120.528 s in 31 days
+    assert 31 * seconds_a_day(-45) == pytest.approx(-120.528)
 
 
 def test_cells() -> None:

@@ -89,6 +89,11 @@ def test_the_wrong_way_round() -> None:
     assert any("the wrong way round" in one for one in found.problems)
 
 
+def test_a_halted_clock_does_not_go_over() -> None:
+    halted = BEFORE.with_clock(BEFORE.clock_block.running.with_values(halt=True))
+    assert verify(halted, halted.with_stamp(STAMP + 300 * 86_400)).ok
+
+
 def test_images_without_a_clock() -> None:
     image = loads(memory())
     assert verify(image, image).ok

@@ -77,6 +77,11 @@ def test_a_recount_takes_the_earlier_clock_on_by_true_time() -> None:
     assert later.clock_block.saved_unix_s == STAMP + 11 * DAY
 
 
+def test_a_recount_does_not_start_from_a_halted_clock() -> None:
+    with pytest.raises(BadArgument, match="was halted"):
+        recount(loads(HEALTHY48), since=loads(patched(HEALTHY48, 16, "41")))
+
+
 def test_a_recount_needs_stamps() -> None:
     healthy = loads(HEALTHY48)
     with pytest.raises(StampUnusable, match="say it"):
@@ -136,6 +141,9 @@ def test_a_known_rate_since_an_instant() -> None:
     assert rate_shift(save, 18.2, STAMP) == 0
     with pytest.raises(BadArgument, match="begins after"):
         rate_shift(save, 18.2, STAMP + 1)
+    for wrong in (float("nan"), float("inf"), 1e300, "5"):
+        with pytest.raises(BadArgument, match="no rate of a clock"):
+            rate_shift(save, wrong, STAMP)  # type: ignore[arg-type]
     with pytest.raises(StampUnusable):
         rate_shift(save.with_stamp(None), 18.2, STAMP)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import builtins
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -43,6 +44,22 @@ def test_after_an_overflow_the_next_is_meant(late_s: int, times: int) -> None:
     found = forecast(loads(HEALTHY48), DUE + late_s)
     assert found.overflow_at == utc_datetime(DUE + times * 44_236_800)
     assert f"has gone over {times} time(s)" in found.reasons[-1]
+
+
+@pytest.mark.parametrize("rate", [-1_250_000.0, 1e5, float("nan")])
+def test_what_is_no_rate_is_refused(rate: float) -> None:
+    drift = replace(assumed_drift(0), rate_ppm=rate, low_ppm=rate, high_ppm=rate)
+    with pytest.raises(BadArgument, match="no rate of a clock"):
+        forecast(loads(HEALTHY48), NOW, drift)
+
+
+def test_wrong_arguments() -> None:
+    with pytest.raises(BadArgument):
+        forecast(loads(HEALTHY48), NOW, 18.0)  # type: ignore[arg-type]
+    with pytest.raises(BadArgument):
+        forecast(loads(HEALTHY48), NOW, cell="CR2032")  # type: ignore[arg-type]
+    with pytest.raises(BadArgument):
+        forecast(HEALTHY48, NOW)  # type: ignore[arg-type]
 
 
 def test_halted_never() -> None:
@@ -95,6 +112,9 @@ class TestCell:
             {"capacity_mah": float("inf")},
             {"capacity_mah": 48, "current_ua": -1},
             {"capacity_mah": 48, "self_discharge_per_year": 1},
+            {"capacity_mah": "3"},
+            {"designation": 5},
+            {"capacity_mah": 1, "current_ua": 5e-324},
         ],
     )
     def test_what_is_no_cell(self, wrong: dict[str, Any]) -> None:
@@ -157,7 +177,13 @@ class TestCalendar:
         )
 
     def test_an_event_is_never_in_the_past(self) -> None:
-        assert b"DTSTART:20260311T141500Z" in calendar_text([reminder(due=NOW + 86_400)], NOW)
+        soon = calendar_text([reminder(due=NOW + 86_400)], NOW)
+        assert b"DTSTART:20260311T141500Z" in soon
+        assert b"TRIGGER:P0D" in soon
+
+    def test_an_event_that_is_no_more_goes(self) -> None:
+        both = calendar_text([reminder("a"), reminder("b")], NOW)
+        assert calendar_text([], NOW, both, [reminder("a").uid]).count(b"BEGIN:VEVENT") == 1
 
     def test_the_key_makes_the_uid(self) -> None:
         assert reminder("a").uid == reminder("a", "other words").uid
