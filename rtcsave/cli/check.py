@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 
 from rtcsave.cli.console import Sheet
+from rtcsave.cli.programs import add_header_line, add_program, program_header
 from rtcsave.cli.session import DONE, FOUND, Session
 from rtcsave.cli.words import add_finding_lines, save_json, what_it_is
 from rtcsave.errors import BadArgument
@@ -27,6 +28,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "files", nargs="*", metavar="FILE", help="any file, or - for standard input"
     )
+    add_program(parser)
     parser.add_argument("--list", action="store_true", help="every finding that is known")
 
 
@@ -37,14 +39,17 @@ def run(session: Session) -> int:
     if not session.args.files:
         raise BadArgument("no file was named", remedy="name one, or ask for --list")
 
+    header = program_header(session)
+
     def work(path: str) -> int:
         data, origin = session.read(path)
-        seen = examine(data, session.layout, origin=origin, now=session.now_s)
+        seen = examine(data, session.layout, (), header, origin, session.now_s)
         if seen.refusal is not None and not seen.findings:
             raise seen.refusal
         told = save_json(path, seen.save, session.now_s, seen.findings)
         what = f"{len(data):,} bytes" if seen.save is None else what_it_is(seen.save)
         sheet = Sheet(f"{path}: {what}")
+        add_header_line(sheet, header)
         add_finding_lines(sheet, seen.findings, remedies=True)
         if seen.refusal is not None:
             sheet.add("not a save", seen.refusal.what, "error")

@@ -32,6 +32,7 @@ COMMANDS: Final = {
     "drift": "drift",
     "forecast": "forecast",
     "remind": "remind",
+    "sequence": "sequence",
     "layouts": "layouts_known",
 }
 """Each command and the module that holds it; only the one that is asked for is loaded."""

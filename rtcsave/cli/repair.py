@@ -8,6 +8,7 @@ from typing import Any
 
 from rtcsave.cli.console import Sheet, complain
 from rtcsave.cli.parsing import add_writing, one_of
+from rtcsave.cli.programs import add_program, program_header
 from rtcsave.cli.session import DONE, FOUND, Session
 from rtcsave.cli.words import add_finding_lines, findings_json
 from rtcsave.cli.writing import add_change_lines, changes_json, finish, refuse_contradictions
@@ -57,6 +58,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         help="a register past its range becomes the time that it says (as-time, the default), or "
         "zero, as the chip itself would make it",
     )
+    add_program(parser)
     add_writing(parser)
 
 
@@ -67,13 +69,16 @@ def run(session: Session) -> int:
     refuse_contradictions(session, files)
     chosen = {"also": args.also or (), "only": args.only, "skip": args.skip or ()}
 
+    header = program_header(session)
+
     def work(path: str) -> int:
         data, origin = session.read(path)
-        seen = examine(data, session.layout, origin=origin, now=session.now_s)
+        seen = examine(data, session.layout, (), header, origin, session.now_s)
         if seen.refusal is not None and not seen.findings:
             raise seen.refusal
         plan = plan_repair(
             seen,
+            header,
             now=session.now_s,
             saved_at=session.saved_at(origin, path),
             past_range=args.past_range,
@@ -84,7 +89,7 @@ def run(session: Session) -> int:
             mended = plan.apply(**chosen)
         except FileFault as error:  # no save yet: the plan still says what would make it one
             complain(f"rtcsave: {path}: {error.what}; nothing was written")
-        left = seen.findings if mended is None else check(mended, now=session.now_s)
+        left = seen.findings if mended is None else check(mended, header, session.now_s)
         sheet = Sheet(f"{path}: {_count(len(steps), 'step')}")
         _add_steps(sheet, steps)
         taken = {step.code for step in steps}

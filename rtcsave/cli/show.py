@@ -6,8 +6,15 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from rtcsave.cli.console import Sheet
+from rtcsave.cli.programs import add_header_line, add_program, program_header
 from rtcsave.cli.session import DONE, Session
-from rtcsave.cli.words import add_clock_lines, add_finding_lines, save_json, what_it_is
+from rtcsave.cli.words import (
+    add_clock_lines,
+    add_finding_lines,
+    save_json,
+    value_json,
+    what_it_is,
+)
 from rtcsave.findings import check
 from rtcsave.savefile import dumps
 from rtcsave.when import check_zone
@@ -30,6 +37,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--explain", action="store_true", help="which layouts the bytes could be in, and why"
     )
+    add_program(parser)
     parser.add_argument("--zone", metavar="Z", help="show instants in this IANA zone, not in UTC")
 
 
@@ -37,12 +45,15 @@ def run(session: Session) -> int:
     """Show every file; what is found in it does not change the exit code."""
     zone = None if session.args.zone is None else check_zone(session.args.zone)
 
+    header = program_header(session)
+
     def work(path: str) -> int:
         save = session.load(path)
-        findings = check(save, now=session.now_s)
+        findings = check(save, header, session.now_s)
         told = save_json(path, save, session.now_s, findings)
         sheet = Sheet(f"{path}: {what_it_is(save)}")
         add_clock_lines(session.console, sheet, save, session.now_s, zone)
+        add_header_line(sheet, header)
         add_finding_lines(sheet, findings, remedies=False)
         if session.args.explain:
             from rtcsave.layouts.evidence import candidates
@@ -50,6 +61,8 @@ def run(session: Session) -> int:
             found = candidates(dumps(save), now_s=session.now_s)
             add_evidence_lines(sheet, found)
             told["candidates"] = evidence_json(found)
+        if header is not None:
+            told["program"] = value_json(header)
         session.console.sheet(sheet)
         session.console.object(told)
         return DONE

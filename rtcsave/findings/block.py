@@ -63,7 +63,73 @@ def _complete(scene: Scene) -> SaveFile | None:
     )
 
 
+def _doubt(scene: Scene) -> str:
+    sure = scene.header is None or scene.header.checksum_ok
+    return "" if sure else " (but the header's checksum is wrong)"
+
+
+def _see_missing(scene: Scene) -> Iterator[Sighting]:
+    header = scene.header
+    if scene.save is not None and scene.block is None and header is not None and header.clock:
+        yield Sighting(
+            message=f"the program's cartridge has a clock, the save has none{_doubt(scene)}",
+            offset=len(scene.data),
+            found="a memory image alone",
+            expected=f"a {header.clock} clock behind it",
+        )
+
+
+def _see_unexpected(scene: Scene) -> Iterator[Sighting]:
+    header = scene.header
+    if scene.block is not None and header is not None and header.known and header.clock is None:
+        yield Sighting(
+            message=f"the program's cartridge has no clock, the save has a block{_doubt(scene)}",
+            offset=scene.block_offset,
+            found=f"a block of layout {scene.block.layout.name}",
+            expected=f"no clock (hardware code {header.hardware_code:02X}h)",
+        )
+
+
+def _take_off(scene: Scene) -> SaveFile | None:
+    return scene.save.without_block() if scene.save is not None and scene.save.memory else None
+
+
+def _see_other_kind(scene: Scene) -> Iterator[Sighting]:
+    header, block = scene.header, scene.block
+    if block is None or header is None or header.clock in (None, block.layout.clock):
+        return
+    yield Sighting(
+        message=f"the save's clock is of another kind than the cartridge's{_doubt(scene)}",
+        offset=scene.block_offset,
+        found=f"a {block.layout.clock} clock",
+        expected=f"a {header.clock} clock",
+    )
+
+
 BLOCK_FAULTS = (
+    Fault(
+        code="block-missing",
+        severity="warning",
+        title="the program's header says that there is a clock, and the save has none",
+        remedy="the program that wrote it kept no clock; if it was stripped, restore it",
+        see=_see_missing,
+    ),
+    Fault(
+        code="block-unexpected",
+        severity="warning",
+        title="the program's header says that there is no clock, and the save has a block",
+        remedy="'repair --also block-unexpected' takes the block off; check that it is the right "
+        "program first",
+        see=_see_unexpected,
+        mend=_take_off,
+    ),
+    Fault(
+        code="block-other-kind",
+        severity="error",
+        title="the save's clock is of another kind than the program's header says",
+        remedy="check that the save belongs to the program",
+        see=_see_other_kind,
+    ),
     Fault(
         code="block-cut-short",
         severity="error",

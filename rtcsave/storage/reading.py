@@ -102,6 +102,11 @@ def _too_large(path: str, size: int, largest: int) -> TooLarge:
     )
 
 
+def read_start(path: str, size: int) -> bytes:
+    """The first bytes of a regular file of any length."""
+    return read_bytes(path_text(path), only_first=size)[0]
+
+
 def read(path: str | os.PathLike[str]) -> tuple[bytes, Origin]:
     """The bytes of a file and where they came from, for `examine` and for writing back.
 

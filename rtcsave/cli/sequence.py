@@ -1,0 +1,129 @@
+"""`sequence`: the register accesses that put this clock on a cartridge."""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import json
+import sys
+from typing import Any
+
+from rtcsave.chips.sequences import Sequence, read_sequence, write_sequence
+from rtcsave.cli.parsing import one_of
+from rtcsave.cli.session import DONE, Session
+from rtcsave.cli.words import clock_json
+from rtcsave.clocks import Clock
+from rtcsave.when import rfc3339
+
+ABOUT = "the register accesses that put this clock on a cartridge"
+EXAMPLES = """\
+The file's clock is counted on to --at first, from its stamp, so that it is
+right when the step marked as due is done at that instant, not when the
+sequence was computed; start the steps a little before. Without --at the clock
+is the file's as it stands. Nothing is written anywhere: loop over the steps
+with your flasher. The day-counter and the minute clock are addressed on the
+cartridge's bus, the calendar part by its own register numbers.
+
+examples:
+  rtcsave sequence game.sav --at 2026-10-01T12:10:00Z
+  rtcsave sequence game.sav --at now --format json
+  rtcsave sequence game.sav --read
+"""
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """The command's own arguments."""
+    parser.add_argument("file", metavar="FILE", help="a save, or - for standard input")
+    parser.add_argument("--at", metavar="INSTANT", help="the clock shall be right then")
+    parser.add_argument(
+        "--saved-at", metavar="INSTANT", help="when the save was written, whatever its stamp says"
+    )
+    parser.add_argument(
+        "--read", action="store_true", help="the accesses that read such a clock instead"
+    )
+    parser.add_argument(
+        "--format",
+        type=one_of("table", "json", "csv"),
+        default="table",
+        metavar="F",
+        help="table (the default), json (an object a step) or csv",
+    )
+
+
+def run(session: Session) -> int:
+    """Print the sequence for one file."""
+    args = session.args
+    at_s = None if args.at is None else session.instant(args.at)
+
+    def work(path: str) -> int:
+        save = session.load(path)
+        clock = save.clock_block.running
+        if args.read:
+            _print(session, path, read_sequence(clock.kind), clock, 0)
+            return DONE
+        overflows = 0
+        if at_s is not None:
+            saved_at_s = session.saved_at(save.origin, path)
+            _, passed_s = save.counts_from(at_s, saved_at_s)
+            overflows = clock.overflows_within(passed_s)
+            clock = save.advance_to(at_s, saved_at_s).clock_block.running
+        _print(session, path, write_sequence(clock, at_s), clock, overflows)
+        return DONE
+
+    return session.each([session.one_file], work)
+
+
+def _hex(value: int | None, digits: int) -> str:
+    return "" if value is None else f"{value:0{digits}X}h"
+
+
+def _print(session: Session, path: str, steps: Sequence, clock: Clock, overflows: int) -> None:
+    rows = steps.rows()
+    if session.args.json:
+        session.console.object(
+            {
+                "path": path,
+                "clock": clock_json(clock),
+                "at": rfc3339(steps.at_unix_s),
+                "last_write": None if steps.last_write is None else steps.last_write + 1,
+                "lead_us": steps.lead_us,
+                "overflows": overflows,
+                "steps": rows,
+            }
+        )
+        return
+    if session.args.format == "json":
+        for row in rows:
+            print(json.dumps(row))
+        return
+    if session.args.format == "csv":
+        writer = csv.DictWriter(sys.stdout, list(rows[0]), lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(rows)
+        return
+    line = session.console.line
+    if steps.last_write is None:
+        line(f"{path}: reads a {steps.clock_kind} clock in {len(steps)} steps")
+    else:
+        when = rfc3339(steps.at_unix_s)
+        line(
+            f"{path}: puts {clock.reading()} on the cartridge"
+            + (f"; step {steps.last_write + 1} is due at {when}" if when else "")
+        )
+        line(f"the steps before it take {steps.lead_us} µs of waits and what your bus takes")
+    if overflows:
+        line(f"the counter went over {overflows} time(s) on the way: carry is set")
+    session.console.table(("step", "what", "address", "value", "note"), [_row(row) for row in rows])
+
+
+def _row(row: dict[str, Any]) -> tuple[str, ...]:
+    kind = row["kind"]
+    note = row["note"] or row["name"]
+    value = _hex(row["value"], 2)
+    if kind == "wait":
+        value = f"{row['wait_us']} µs"
+    elif row["mask"] not in (None, 0xFF):
+        value = f"{value} of {row['mask']:02X}h".strip()
+    if row["due"]:
+        note += "  <- due"
+    return str(row["step"]), kind, _hex(row["address"], 4), value, note
