@@ -142,7 +142,14 @@ class ClockBlock:
         raw = blank.raw
         for part in ("running", "latched"):
             raw = self._carry_over(raw, layout, part)
-        return ClockBlock(layout=layout, raw=raw)._stamped_like(self, drop_stamp)
+        block = ClockBlock(layout=layout, raw=raw)
+        if block.running != self.running:
+            raise DoesNotFit(
+                f"layout {layout.name} cannot hold all of this clock",
+                found=self.running.reading() + ", " + _lost(self.running, block.running),
+                expected="every field of it",
+            )
+        return block._stamped_like(self, drop_stamp)
 
     def _carry_over(self, raw: bytes, layout: Layout, part: Part) -> bytes:
         old = self.layout
@@ -192,3 +199,9 @@ class ClockBlock:
                     raise
                 raw = 0
         return ClockBlock(layout=self.layout, raw=self.layout.put_stamp(self.raw, raw))
+
+
+def _lost(before: Clock, after: Clock) -> str:
+    """The fields that one clock has and another has not, in words."""
+    old, new = before.values(), after.values()
+    return ", ".join(f"{name} {old[name]}" for name in old if old[name] != new[name])

@@ -99,6 +99,25 @@ def main() -> int:
         ),
         "",
     )
+    chip = rtcsave.CounterChip(clock)
+    chip.write(0x0000, 0x0A)
+    chip.write(0x4000, 0x08)
+
+    class Empty:
+        def call(self, address: int, value: int) -> None:
+            return None
+
+    call = Empty().call
+    for what, one in (
+        ("read", lambda: chip.read(0xA000)),
+        ("write", lambda: chip.write(0xA000, 7)),
+        ("run(ticks=546)", lambda: chip.run(ticks=546)),
+    ):
+        row(
+            f"chip.{what} / an empty method call",
+            ratio(one, lambda: call(0xA000, 7), 20_000),
+            "",
+        )
     nothing = [sys.executable, "-c", "pass"]
     row(
         "import rtcsave / python -c pass",

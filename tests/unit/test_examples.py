@@ -130,3 +130,15 @@ def test_who_must_be_looked_at() -> None:
     assert "0 days  no-stamp.sav: no usable stamp" in out
     assert "halted.sav" not in out
     assert "overflowed.sav" not in out
+
+
+def test_tiny_emulator() -> None:
+    seen, saved = run(EXAMPLES / "tiny_emulator.py").splitlines()
+    assert seen.startswith("the game saw ")
+    assert saved.endswith(seen.removeprefix("the game saw "))
+
+
+def test_flash_a_clock() -> None:
+    out = run(EXAMPLES / "flash_a_clock.py", SAVES / "healthy.sav")
+    assert out.splitlines()[1] == "write 0000h 0Ah"
+    assert out.splitlines()[-1].startswith("taken: {'seconds': ")

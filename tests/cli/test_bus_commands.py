@@ -1,0 +1,139 @@
+"""`sequence`, `--program`, and the other clocks on the command line."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import pathlib
+from collections.abc import Callable
+
+import pytest
+from known import HEALTHY48, memory
+
+from rtcsave import CounterChip, CounterClock
+from rtcsave.cli.main import main
+
+NOW = "2026-03-11T14:15:00Z"
+Run = Callable[..., tuple[int, str, str]]
+
+
+@pytest.fixture
+def game(tmp_path: pathlib.Path) -> pathlib.Path:
+    path = tmp_path / "game.sav"
+    path.write_bytes(memory() + HEALTHY48)
+    return path
+
+
+@pytest.fixture
+def run(capsys: pytest.CaptureFixture[str]) -> Run:
+    def call(command: str, *words: object) -> tuple[int, str, str]:
+        code = main([command, "--now", NOW, *map(str, words)])
+        held = capsys.readouterr()
+        return code, held.out, held.err
+
+    return call
+
+
+def test_a_table_aimed_at_an_instant(run: Run, game: pathlib.Path) -> None:
+    code, out, _ = run("sequence", game, "--at", "2026-03-11T14:15:02Z")
+    assert code == 0
+    lines = out.splitlines()
+    assert lines[0] == (
+        f"{game}: puts 301d13:40:09 on the cartridge; step 25 is due at 2026-03-11T14:15:02Z"
+    )
+    due = next(line for line in lines if line.endswith("<- due"))
+    assert due.split()[:4] == ["25", "write", "A000h", "01h"]
+    assert game.read_bytes() == memory() + HEALTHY48
+
+
+@pytest.mark.parametrize("form", ["json", "csv"])
+def test_data_to_loop_over(run: Run, game: pathlib.Path, form: str) -> None:
+    _, out, _ = run("sequence", game, "--at", "2026-03-11T14:15:02Z", "--format", form)
+    if form == "json":
+        rows = [json.loads(line) for line in out.splitlines()]
+    else:
+        rows = list(csv.DictReader(io.StringIO(out)))
+    chip = CounterChip()
+    for row in rows:
+        if row["kind"] == "write":
+            chip.write(int(row["address"]), int(row["value"]))
+    assert chip.snapshot() == CounterClock(seconds=9, minutes=40, hours=13, day_counter=301)
+
+
+def test_json_and_what_goes_over(run: Run, game: pathlib.Path) -> None:
+    _, out, _ = run("sequence", game, "--at", "2027-01-01T00:00:00Z", "--json")
+    held = json.loads(out)
+    assert (held["overflows"], held["clock"]["carry"], held["last_write"]) == (1, True, 25)
+    assert "carry is set" in run("sequence", game, "--at", "2027-01-01T00:00:00Z")[1]
+
+
+def test_reading_and_the_clock_as_it_stands(run: Run, game: pathlib.Path) -> None:
+    assert "reads a counter clock in" in run("sequence", game, "--read")[1]
+    assert "puts 300d13:40:07 on the cartridge\n" in run("sequence", game)[1]
+
+
+def test_bad_input_prints_no_step(run: Run, game: pathlib.Path) -> None:
+    game.write_bytes(memory() + HEALTHY48[:40] + bytes(8))
+    code, out, err = run("sequence", game, "--at", "now")
+    assert (code, out) == (4, "")
+    assert "the stamp is absent" in err
+    assert run("sequence", game, "--at", "now", "--saved-at", "@1773152100")[0] == 0
+    game.write_bytes(memory())
+    assert run("sequence", game)[:2] == (3, "")
+    assert run("sequence", game, "--format", "xml")[0] == 2
+
+
+def test_the_other_clocks(run: Run, tmp_path: pathlib.Path) -> None:
+    minutes, calendar = tmp_path / "minutes", tmp_path / "calendar"
+    minutes.write_bytes(bytes.fromhex("0b 04 03 0c 02 01"))
+    calendar.write_bytes(
+        bytes.fromhex(
+            "06 04 05 01 04 01 02 00 01 03 00 06 02 00 00 00 00 00 00 00 00 00 00 01 02 00"
+        )
+    )
+    assert "day 300, 14:03" in run("show", minutes)[1]
+    assert "26-03-10 14:15:46" in run("show", calendar)[1]
+    held = json.loads(run("show", calendar, "--json")[1])["clock"]
+    assert held["kind"] == "calendar"
+    assert (held["year"], held["leap_counter"], held["twelve_hour"]) == (26, 2, False)
+    assert run("set", minutes, "--time", "12d03:04")[0] == 0
+    assert minutes.read_bytes() == bytes.fromhex("08 0b 00 0c 00 00")
+    assert run("set", minutes, "--time", "12d03:04:05")[0] == 2
+    assert run("set", minutes, "--halt", "on")[0] == 2
+    assert run("set", calendar, "--time", "2027-12-31 23:59:58")[0] == 0
+    assert run("advance", calendar, "--by", "2s")[0] == 0
+    assert "28-01-01 00:00:00" in run("show", calendar)[1]
+    assert run("set", calendar, "--time", "27-02-29 00:00:00")[0] == 2
+    assert run("set", calendar, "--time", "12d03:04")[0] == 2
+    assert run("convert", minutes, "--to", "minutes12")[0] == 0
+    assert run("convert", minutes, "--to", "registers5")[0] == 4
+    assert run("elapsed", minutes, minutes)[0] == 1
+    for path in (minutes, calendar):
+        assert run("forecast", path)[0] == 0
+        assert run("sequence", path)[0] == 0
+
+
+def test_what_the_programs_header_promises(
+    run: Run, game: pathlib.Path, tmp_path: pathlib.Path
+) -> None:
+    program = tmp_path / "program"
+    image = bytearray(0x8000)
+    image[0x147], image[0x149], image[0x14D] = 0x03, 0x02, 0xE7 - 5 & 0xFF
+    program.write_bytes(image)
+    code, out, _ = run("check", game, "--program", program)
+    assert code == 1
+    assert "hardware code 03h: no clock, 8,192 bytes of memory" in out
+    assert "block-unexpected" in out
+    assert "memory-short" in out
+    assert "program" in json.loads(run("show", game, "--program", program, "--json")[1])
+    image[0x147], image[0x14D] = 0x77, 0
+    program.write_bytes(image)
+    out = run("show", game, "--program", program)[1]
+    assert "hardware code 77h is unknown" in out
+    assert "checksum is wrong" in out
+    assert run("check", game, "--program", game.with_name("none"))[0] == 3
+    image[0x147], image[0x14D] = 0x03, 0xE7 - 5 & 0xFF
+    program.write_bytes(image)
+    assert run("repair", game, "--program", program, "--also", "block-unexpected")[0] == 1
+    assert game.read_bytes() == memory()

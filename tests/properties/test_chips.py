@@ -1,0 +1,279 @@
+"""Chips against a slow model, sequences against chips, and chips against anything at all."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from known import HEALTHY48, REGISTERS10, STAMP
+
+from rtcsave import (
+    BadArgument,
+    CalendarChip,
+    CalendarClock,
+    CounterChip,
+    CounterClock,
+    MinuteChip,
+    MinuteClock,
+    NotTaken,
+    loads,
+    read_sequence,
+    write_sequence,
+)
+from rtcsave.chips.sequences import clock_read
+
+from .test_counter_counting import clocks, tick
+
+
+class SlowChip:
+    """The bus of the day-counter clock, written apart from the library: a tick at a time, bytes
+    only (Pan Docs; hardware measurements, public domain)."""
+
+    def __init__(self) -> None:
+        self.registers = [0] * 5
+        self.copy = [0] * 5
+        self.ticks = 0
+        self.open = False
+        self.select = 0
+        self.latch = None
+
+    def write(self, address: int, value: int) -> None:
+        area = address >> 13
+        if area == 0:
+            self.open = value == 0x0A
+        elif area == 2:
+            self.select = value
+        elif area == 3:
+            if self.latch == 0 and value == 1:
+                self.copy = list(self.registers)
+            self.latch = value  # type: ignore[assignment]
+        elif area == 5 and self.open and 8 <= self.select <= 12:
+            mask = (0x3F, 0x3F, 0x1F, 0xFF, 0xC1)[self.select - 8]
+            self.registers[self.select - 8] = value & mask
+            if self.select == 8:
+                self.ticks = 0
+
+    def read(self, address: int) -> int | None:
+        if address >> 13 != 5:
+            return None
+        if not self.open:
+            return 0xFF
+        if self.select < 8:
+            return None
+        return self.copy[self.select - 8] if self.select <= 12 else 0xFF
+
+    def run(self, ticks: int) -> None:
+        if self.registers[4] & 0x40:
+            return
+        self.ticks += ticks
+        while self.ticks >= 32_768:
+            self.ticks -= 32_768
+            tick(self.registers)
+
+
+addresses = st.one_of(
+    st.sampled_from((0x0000, 0x1FFF, 0x4000, 0x5FFF, 0x6000, 0x7FFF, 0xA000, 0xBFFF)),
+    st.integers(0, 0xFFFF),
+)
+values = st.one_of(
+    st.sampled_from((0, 1, 0x0A, 8, 9, 10, 11, 12, 13, 0x40, 0x80, 59, 63)), st.integers(0, 255)
+)
+actions = st.one_of(
+    st.tuples(st.just("write"), addresses, values),
+    st.tuples(st.just("read"), addresses),
+    st.tuples(st.just("run"), st.integers(0, 32_768 * 90)),
+)
+
+
+@given(walk=st.lists(actions, max_size=60))
+def test_a_random_walk_on_the_bus(walk: list[tuple[Any, ...]]) -> None:
+    chip, slow = CounterChip(), SlowChip()
+    for held in (chip, slow):
+        held.write(0x0000, 0x0A)
+    for what, *rest in walk:
+        if what == "write":
+            chip.write(*rest)
+            slow.write(*rest)
+        elif what == "read":
+            assert chip.read(*rest) == slow.read(*rest)
+        else:
+            chip.run(ticks=rest[0])
+            slow.run(rest[0])
+        assert list(chip.snapshot().registers()) == slow.registers
+    assert chip.divider_ticks == slow.ticks
+
+
+@given(clock=clocks)
+def test_a_written_counter_clock_is_taken(clock: CounterClock) -> None:
+    chip = CounterChip()
+    chip.run(ticks=12_345)
+    write_sequence(clock).replay(chip)
+    assert chip.snapshot() == clock
+    assert chip.latched == clock
+    assert not chip.is_open
+    found = read_sequence("counter").replay(chip)
+    assert clock_read("counter", found) == clock
+
+
+minute_clocks = st.builds(
+    MinuteClock,
+    minute_of_day=st.integers(0, 4_095),
+    day_counter=st.integers(0, 4_095),
+    event_minutes=st.integers(0, 4_095),
+    event_days=st.integers(0, 4_095),
+)
+
+
+@given(clock=minute_clocks, before=minute_clocks, busy=st.integers(0, 5))
+def test_a_written_minute_clock_is_taken(
+    clock: MinuteClock, before: MinuteClock, busy: int
+) -> None:
+    chip = MinuteChip(before, busy_polls=busy)
+    write_sequence(clock).replay(chip)
+    assert chip.snapshot() == clock
+    assert clock_read("minutes", read_sequence("minutes").replay(chip)) == clock
+
+
+calendar_registers = st.lists(st.integers(0, 15), min_size=26, max_size=26).map(bytes)
+
+
+@given(registers=calendar_registers, before=calendar_registers)
+def test_a_written_calendar_clock_is_taken(registers: bytes, before: bytes) -> None:
+    clock = CalendarClock.from_registers(registers, stray="drop")
+    chip = CalendarChip(CalendarClock.from_registers(before, stray="drop"))
+    write_sequence(clock).replay(chip)
+    assert chip.snapshot() == clock
+    assert chip.timer_enabled
+    assert clock_read("calendar", read_sequence("calendar").replay(chip)) == clock
+
+
+@given(registers=calendar_registers)
+def test_every_bit_of_a_calendar_clock_survives(registers: bytes) -> None:
+    clock = CalendarClock.from_registers(registers, stray="drop")
+    masks = [register.mask for register in CalendarClock.REGISTERS]
+    assert clock.registers() == bytes(n & m for n, m in zip(registers, masks, strict=True))
+
+
+@given(
+    year=st.integers(0, 99), phase=st.integers(0, 3), month=st.integers(1, 12),
+    day=st.integers(1, 28), a=st.integers(0, 10**10), b=st.integers(0, 10**10),
+)  # fmt: skip
+def test_calendar_counting_is_additive(
+    year: int, phase: int, month: int, day: int, a: int, b: int
+) -> None:
+    clock = CalendarClock(
+        year=year, month=month, day=day, weekday=0, hours=1, minutes=2, seconds=3,
+        leap_counter=phase,
+    )  # fmt: skip
+    assert clock.advance(a).advance(b) == clock.advance(a + b)
+    assert clock.shifted(a)[0] == clock.advance(a)
+    assert clock.shifted(a)[0].shifted(-a)[0] == clock
+    assert clock.as_time() == (clock, 0)
+
+
+@given(data=st.data())
+def test_no_chip_raises_whatever_the_bus_does(data: st.DataObject) -> None:
+    chip = data.draw(st.sampled_from((CounterChip, MinuteChip, CalendarChip)))()
+    number = st.integers(-(2**20), 2**20)
+    for _ in range(data.draw(st.integers(0, 40))):
+        chip.write(data.draw(st.one_of(addresses, number, st.integers(0, 15))), data.draw(number))
+        found = chip.read(data.draw(st.one_of(addresses, number, st.integers(0, 15))))
+        assert found is None or 0 <= found <= 0xFF
+        chip.run(ticks=data.draw(st.integers(0, 10**9)))
+    chip.snapshot()
+
+
+class TestSequences:
+    clock = CounterClock(seconds=7, minutes=40, hours=13, day_counter=300)
+
+    def test_halt_first_then_the_registers_then_the_release(self) -> None:
+        writes = [
+            (step.address, step.value)
+            for step in write_sequence(self.clock)
+            if step.kind == "write"
+        ]
+        assert writes[:13] == [
+            (0x0000, 0x0A),
+            (0x4000, 0x0C), (0xA000, 0x41),
+            (0x4000, 0x08), (0xA000, 7),
+            (0x4000, 0x09), (0xA000, 40),
+            (0x4000, 0x0A), (0xA000, 13),
+            (0x4000, 0x0B), (0xA000, 0x2C),
+            (0x4000, 0x0C), (0xA000, 0x01),
+        ]  # fmt: skip
+        assert writes[13:15] == [(0x6000, 0x00), (0x6000, 0x01)]
+        assert writes[-2:] == [(0x4000, 0x00), (0x0000, 0x00)]
+
+    def test_the_last_register_write_is_the_one_that_is_due(self) -> None:
+        steps = write_sequence(self.clock, at=STAMP)
+        assert steps.at_unix_s == STAMP
+        assert steps.last_write is not None
+        due = steps.steps[steps.last_write]
+        assert (due.address, due.value) == (0xA000, 0x01)
+        # 4 us between accesses (Pan Docs): twelve pairs of accesses before it
+        assert steps.lead_us == 48
+
+    def test_a_halted_clock_stays_halted(self) -> None:
+        chip = CounterChip()
+        halted = self.clock.with_values(halt=True)
+        steps = write_sequence(halted)
+        steps.replay(chip)
+        assert chip.snapshot() == halted
+        assert steps.steps[steps.last_write].value == 0x41  # type: ignore[index]
+
+    def test_accesses_have_a_wait_between_them(self) -> None:
+        kinds = [step.kind for step in write_sequence(self.clock)]
+        assert kinds[1::2] == ["wait"] * (len(kinds) // 2)
+
+    def test_a_chip_that_does_not_take_it_is_found_out(self) -> None:
+        class Stuck(CounterChip):
+            def write(self, address: int, value: int) -> None:
+                if address != 0xA000 or value != 40:
+                    super().write(address, value)
+
+        with pytest.raises(NotTaken, match="minutes was taken"):
+            write_sequence(self.clock).replay(Stuck())
+
+    def test_a_chip_that_is_never_ready_is_given_up(self) -> None:
+        with pytest.raises(NotTaken, match="polls"):
+            read_sequence("minutes").replay(MinuteChip(busy_polls=10**9))
+
+    def test_replay_goes_through_the_chips_own_accesses(self) -> None:
+        seen: list[tuple[Any, ...]] = []
+
+        class Watched(CounterChip):
+            def write(self, address: int, value: int) -> None:
+                seen.append(("write", address))
+                super().write(address, value)
+
+            def read(self, address: int) -> int | None:
+                seen.append(("read", address))
+                return super().read(address)
+
+            def run(self, seconds: float | None = None, *, ticks: int | None = None) -> None:
+                seen.append(("run",))
+                super().run(seconds, ticks=ticks)
+
+        read_sequence("counter").replay(Watched())
+        assert {one[0] for one in seen} == {"write", "read", "run"}
+
+    @pytest.mark.parametrize("wrong", [None, "12d03:04:05", 5, HEALTHY48])
+    def test_bad_input_gives_no_steps(self, wrong: Any) -> None:
+        with pytest.raises(BadArgument):
+            write_sequence(wrong)
+        with pytest.raises(BadArgument):
+            read_sequence(wrong)
+        with pytest.raises(BadArgument):
+            write_sequence(self.clock, at="now")  # type: ignore[arg-type]
+
+
+def test_straight_to_and_from_a_save() -> None:
+    block = loads(HEALTHY48).clock_block
+    chip = CounterChip.from_block(block)
+    assert chip.to_block(STAMP) == block
+    assert chip.to_block(None, "registers10").raw == REGISTERS10
+    assert CounterChip.from_block(loads(REGISTERS10[:5]).clock_block).latched == block.running
+    with pytest.raises(BadArgument, match="another kind"):
+        CounterChip.from_block(loads(bytes(6)).clock_block)

@@ -1,0 +1,208 @@
+"""The minute chip (Pan Docs) and the calendar chip (MSX2 Technical Handbook; the kernel's driver)."""
+
+from __future__ import annotations
+
+import pytest
+
+from rtcsave import BadArgument, CalendarChip, CalendarClock, MinuteChip, MinuteClock, loads
+
+WINDOW = 0xA000
+
+
+def command(chip: MinuteChip, value: int) -> None:
+    """Pan Docs: map 0Dh, poll bit 0; map 0Bh, write the byte; map 0Dh, write FEh; poll bit 0."""
+    chip.write(0x0000, 0x0D)
+    while not chip.read(WINDOW) & 1:  # type: ignore[operator]
+        pass
+    chip.write(0x0000, 0x0B)
+    chip.write(WINDOW, value)
+    chip.write(0x0000, 0x0D)
+    chip.write(WINDOW, 0xFE)
+    while not chip.read(WINDOW) & 1:  # type: ignore[operator]
+        pass
+
+
+def response(chip: MinuteChip) -> int:
+    """Pan Docs: map 0Ch and take the low nibble."""
+    chip.write(0x0000, 0x0C)
+    value = chip.read(WINDOW)
+    assert value is not None
+    return value & 0xF
+
+
+def read_at(chip: MinuteChip, location: int, count: int) -> list[int]:
+    command(chip, 0x40 | location & 0xF)
+    command(chip, 0x50 | location >> 4)
+    found = []
+    for _ in range(count):
+        command(chip, 0x10)
+        found.append(response(chip))
+    return found
+
+
+def write_at(chip: MinuteChip, location: int, nibbles: list[int]) -> None:
+    command(chip, 0x40 | location & 0xF)
+    command(chip, 0x50 | location >> 4)
+    for nibble in nibbles:
+        command(chip, 0x30 | nibble)
+
+
+class TestMinuteChip:
+    def test_commands_1_3_4_5_read_write_step_and_point(self) -> None:
+        chip = MinuteChip(busy_polls=3)
+        write_at(chip, 0x7E, [1, 2, 3])
+        assert read_at(chip, 0x7E, 3) == [1, 2, 3]
+        assert read_at(chip, 0x80, 1) == [3]
+
+    def test_the_time_lies_at_10h_and_the_event_at_58h(self) -> None:
+        clock = MinuteClock(
+            minute_of_day=0x59F, day_counter=0xABC, event_minutes=0x123, event_days=0x456
+        )
+        chip = MinuteChip(clock)
+        assert read_at(chip, 0x10, 6) == [0xF, 9, 5, 0xC, 0xB, 0xA]
+        assert read_at(chip, 0x58, 6) == [3, 2, 1, 6, 5, 4]
+
+    def test_6_0_copies_the_time_to_the_staging_area(self) -> None:
+        chip = MinuteChip(MinuteClock(minute_of_day=0x59F, day_counter=0xABC))
+        write_at(chip, 0x06, [7])
+        command(chip, 0x60)
+        # the order of the digits there is assumed; 06h is kept as it was
+        assert read_at(chip, 0x00, 7) == [0xF, 9, 5, 0xC, 0xB, 0xA, 7]
+
+    def test_6_1_sets_the_time_and_keeps_the_time_left_to_the_event(self) -> None:
+        chip = MinuteChip(
+            MinuteClock(minute_of_day=100, day_counter=5, event_minutes=160, event_days=7)
+        )
+        write_at(chip, 0x00, [0, 0, 0, 9, 0, 0])  # minute 0 of day 9
+        command(chip, 0x61)
+        # the event was two days and an hour away, and still is
+        assert chip.snapshot() == MinuteClock(
+            minute_of_day=0, day_counter=9, event_minutes=60, event_days=11
+        )
+
+    def test_6_2_answers_1(self) -> None:
+        chip = MinuteChip()
+        command(chip, 0x62)
+        assert response(chip) == 1
+
+    def test_minutes_pass(self) -> None:
+        chip = MinuteChip(MinuteClock(minute_of_day=1_439, day_counter=4_095))
+        chip.run(ticks=60 * 32_768 - 1)
+        assert chip.snapshot().minute_of_day == 1_439
+        chip.run(ticks=1)
+        assert chip.snapshot() == MinuteClock(minute_of_day=0, day_counter=0)
+
+    def test_bit_7_is_not_connected(self) -> None:
+        chip = MinuteChip()
+        for mapped in (0x0C, 0x0D):
+            chip.write(0x1FFF, mapped)
+            assert chip.read(WINDOW) & 0x80  # type: ignore[operator]
+
+    def test_memory_answers_elsewhere(self) -> None:
+        chip = MinuteChip()
+        assert chip.memory_bank == 0
+        assert chip.read(WINDOW) is None
+        chip.write(0x0000, 0x0C)
+        assert chip.memory_bank is None
+        assert chip.read(0x4000) is None
+        chip.write(0x0000, 0x0B)
+        assert chip.read(WINDOW) == 0xFF
+
+    def test_straight_to_and_from_a_save(self) -> None:
+        raw = bytes.fromhex("0f 09 05 0c 0b 0a 03 02 01 06 05 04")
+        block = loads(raw).clock_block
+        assert MinuteChip.from_block(block).to_block().raw == raw
+        with pytest.raises(BadArgument, match="another kind"):
+            MinuteChip.from_block(loads(bytes(5)).clock_block)
+
+
+def calendar() -> CalendarChip:
+    return CalendarChip(
+        CalendarClock(
+            year=24, month=2, day=28, weekday=3, hours=23, minutes=59, seconds=59, leap_counter=0
+        )
+    )
+
+
+class TestCalendarChip:
+    def test_banks_by_the_mode_register(self) -> None:
+        # H: register 13 bits 0-1; it shows in every bank
+        chip = calendar()
+        for bank in range(4):
+            chip.write(13, 0x8 | bank)
+            assert chip.read(13) == 0x8 | bank
+        chip.write(13, 0x8)
+        assert [chip.read(n) for n in range(13)] == [9, 5, 9, 5, 3, 2, 3, 8, 2, 2, 0, 4, 2]
+        chip.write(13, 0x9)
+        assert [chip.read(n) for n in (10, 11)] == [1, 0]
+
+    def test_banks_2_and_3_are_memory(self) -> None:
+        # H, KR: 13 nibbles each
+        chip = calendar()
+        for bank in (2, 3):
+            chip.write(13, 0x8 | bank)
+            for n in range(13):
+                chip.write(n, 0xF0 | (n + bank) & 0xF)
+            assert [chip.read(n) for n in range(13)] == [(n + bank) & 0xF for n in range(13)]
+
+    @pytest.mark.parametrize(
+        ("bank", "masks"),
+        [
+            (0, [0xF, 7, 0xF, 7, 0xF, 3, 7, 0xF, 3, 0xF, 1, 0xF, 0xF]),
+            (1, [0, 0, 0xF, 7, 0xF, 3, 7, 0xF, 3, 0, 1, 3, 0]),
+        ],
+    )
+    def test_unused_bits_read_0(self, bank: int, masks: list[int]) -> None:
+        # H
+        chip = calendar()
+        chip.write(13, bank)
+        for n in range(13):
+            chip.write(n, 0xFF)
+        assert [chip.read(n) for n in range(13)] == masks
+
+    def test_counting_through_a_leap_day(self) -> None:
+        chip = calendar()
+        chip.run(seconds=1)
+        assert chip.snapshot().reading() == "24-02-29 00:00:00"
+        chip.run(seconds=86_400)
+        assert chip.snapshot().reading() == "24-03-01 00:00:00"
+        assert chip.snapshot().weekday == 5
+
+    def test_the_timer_bit_freezes_the_seconds_while_the_divider_runs_on(self) -> None:
+        # H, KR: mode bit 3
+        chip = calendar()
+        chip.run(ticks=10_000)
+        chip.write(13, 0x0)
+        chip.run(ticks=32_768 * 5)
+        assert chip.snapshot().reading() == "24-02-28 23:59:59"
+        chip.write(13, 0x8)
+        chip.run(ticks=32_768 - 10_001)
+        assert chip.snapshot().reading() == "24-02-28 23:59:59"
+        chip.run(ticks=1)
+        assert chip.snapshot().reading() == "24-02-29 00:00:00"
+
+    def test_reset_clears_the_fraction_and_the_alarm(self) -> None:
+        # H, KR: register 15 bit 1 the fraction of a second, bit 0 the alarm
+        chip = calendar()
+        chip.run(ticks=32_767)
+        chip.write(15, 0x2)
+        chip.run(ticks=32_767)
+        assert chip.snapshot().reading() == "24-02-28 23:59:59"
+        chip.write(13, 0x9)
+        for n in range(2, 9):
+            chip.write(n, 1)
+        chip.write(15, 0x1)
+        assert [chip.read(n) for n in range(2, 9)] == [0] * 7
+        assert chip.read(10) == 1
+
+    def test_test_and_reset_are_write_only(self) -> None:
+        chip = calendar()
+        chip.write(14, 0xF)
+        assert (chip.read(14), chip.read(15), chip.read(16)) == (0, 0, None)
+
+    def test_straight_to_and_from_a_save(self) -> None:
+        chip = calendar()
+        block = chip.to_block()
+        assert CalendarChip.from_block(block).snapshot() == chip.snapshot()
+        with pytest.raises(BadArgument, match="another kind"):
+            CalendarChip.from_block(loads(bytes(5)).clock_block)

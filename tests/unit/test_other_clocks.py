@@ -1,0 +1,177 @@
+"""One shape of value: what works for the day counter works for the other two."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from known import HEALTHY48, STAMP
+
+from rtcsave import (
+    BadArgument,
+    Bits,
+    DoesNotFit,
+    Field,
+    Layout,
+    MinuteClock,
+    Observation,
+    SaveFile,
+    StampForm,
+    check,
+    correct,
+    dumps,
+    elapsed,
+    fit_drift,
+    forecast,
+    loads,
+    plan_repair,
+    verify,
+)
+
+DAY = 86_400
+MINUTES6 = bytes.fromhex("0b 04 03 0c 02 01")  # minute 34Bh = 843 = 14:03 of day 12Ch = 300
+MINUTES12 = MINUTES6 + bytes.fromhex("01 00 00 02 00 00")
+CALENDAR26 = bytes.fromhex(
+    "06 04 05 01 04 01 02 00 01 03 00 06 02  00 00 00 00 00 00 00 00 00 00 01 02 00"
+)  # 26-03-10 14:15:46, weekday 2, leap counter 2, 24 hours
+
+# A block for the minute clock with a stamp, as somebody might describe it.
+STAMPED = Layout(
+    name="minutes-stamped",
+    size=11,
+    clock="minutes",
+    fields=(
+        Field(
+            name="minute", offset=0, size=2, part="running",
+            bits=(Bits(field="minute_of_day", width=12),),
+        ),
+        Field(
+            name="days", offset=2, size=2, part="running",
+            bits=(Bits(field="day_counter", width=12),),
+        ),
+        Field(name="stamp", offset=4, size=4, part="stamp"),
+    ),
+    stamp=StampForm(size=4, signed=False),
+)  # fmt: skip
+
+
+def stamped(minute: int, day: int, unix_s: int) -> SaveFile:
+    save = loads(bytes(11), layout=STAMPED)
+    return save.with_clock(MinuteClock(minute_of_day=minute, day_counter=day)).with_stamp(unix_s)
+
+
+@pytest.mark.parametrize(
+    ("data", "name", "reading"),
+    [
+        (MINUTES6, "minutes6", "300d14:03"),
+        (MINUTES12, "minutes12", "300d14:03"),
+        (CALENDAR26, "calendar26", "26-03-10 14:15:46"),
+    ],
+)
+def test_bare_dumps_are_found_and_round_trip(data: bytes, name: str, reading: str) -> None:
+    save = loads(data)
+    assert dumps(save) == data
+    assert save.clock_block.layout.name == name
+    assert save.clock_block.running.reading() == reading
+    assert save.clock_block.saved_at is None
+    with pytest.raises(Exception, match="no clock block"):
+        loads(b"\x10" + data[1:])
+
+
+def test_they_are_counted_on() -> None:
+    assert loads(MINUTES6).advance_by(60).clock_block.running.reading() == "300d14:04"
+    assert loads(CALENDAR26).advance_by(14).clock_block.running.reading() == "26-03-10 14:16:00"
+    with pytest.raises(BadArgument, match="multiple of 60 s"):
+        loads(MINUTES6).advance_by(59)
+
+
+def test_a_clock_that_counts_minutes_moves_the_stamp_by_whole_minutes() -> None:
+    save = stamped(843, 300, STAMP)
+    after = save.advance_to(STAMP + 119)
+    assert after.clock_block.running == MinuteClock(minute_of_day=844, day_counter=300)
+    assert after.clock_block.saved_unix_s == STAMP + 60
+    assert after.advance_to(STAMP + 120).clock_block.saved_unix_s == STAMP + 120
+
+
+@given(steps=st.lists(st.integers(0, 5_000), max_size=60))
+def test_many_small_steps_lose_no_second(steps: list[int]) -> None:
+    save = stamped(843, 300, STAMP)
+    now = STAMP
+    for step in steps:
+        now += step
+        save = save.advance_to(now)
+    assert save == stamped(843, 300, STAMP).advance_to(now)
+    assert 0 <= now - save.clock_block.saved_unix_s < 60  # type: ignore[operator]
+
+
+def test_elapsed_and_verify_honour_the_resolution() -> None:
+    earlier = stamped(843, 300, STAMP)
+    # 119 s off is below twice the resolution, 120 s is not
+    for off, cause in ((119, "consistent"), (120, "set-by-hand")):
+        later = stamped(853, 300, STAMP + 600 - off)
+        assert elapsed(earlier, later).cause == cause
+        assert verify(earlier, later).ok == (cause == "consistent")
+
+
+def test_a_rate_honours_the_resolution() -> None:
+    found = fit_drift([stamped(0, 0, STAMP), stamped(0, 100, STAMP + 100 * DAY)])
+    assert found.low_ppm == pytest.approx(((100 * DAY - 60) / (100 * DAY + 1) - 1) * 1e6)
+    assert found.high_ppm == pytest.approx(((100 * DAY + 60) / (100 * DAY - 1) - 1) * 1e6)
+    with pytest.raises(BadArgument, match="different periods"):
+        fit_drift([stamped(0, 0, STAMP), Observation(instant=STAMP + 5, reading_s=5)])
+
+
+def test_forecast() -> None:
+    found = forecast(stamped(1_439, 4_095, STAMP), STAMP)
+    assert found.overflow_at is not None
+    assert found.overflow_at.timestamp() == STAMP + 60
+    assert (
+        forecast(loads(CALENDAR26), STAMP).running_s
+        == loads(CALENDAR26).clock_block.running.seconds_to_overflow
+    )
+
+
+def test_correct() -> None:
+    assert correct(loads(MINUTES12), -180).clock_block.running.reading() == "300d14:00"
+    with pytest.raises(BadArgument):
+        correct(loads(MINUTES12), 30)
+    assert correct(loads(CALENDAR26), -86_400).clock_block.running.reading() == "26-03-09 14:15:46"
+
+
+def test_findings_and_their_mending() -> None:
+    odd = loads(bytes.fromhex("0c 0d 05 00 00 00"))  # minute 5DCh = 1500
+    (one,) = check(odd)
+    assert (one.code, one.found, one.expected) == ("register-past-range", "1500", "0 to 1439")
+    assert plan_repair(odd).apply().clock_block.running.reading() == "1d01:00"
+    illegal = loads(b"\x0a" + CALENDAR26[1:])
+    assert [one.code for one in check(illegal)] == ["register-illegal-digit"]
+    assert plan_repair(illegal).steps == ()
+    mended = plan_repair(illegal).apply(also=["register-illegal-digit"])
+    assert mended.clock_block.running.reading() == "26-03-10 14:15:50"
+    stale = loads(CALENDAR26[:24] + b"\x03\x00")
+    assert [one.code for one in check(stale)] == ["register-leap-disagrees"]
+    assert dumps(plan_repair(stale).apply(also=["register-leap-disagrees"])) == CALENDAR26
+    missing_day = loads(CALENDAR26[:7] + b"\x01\x03\x02\x00" + CALENDAR26[11:])  # 31 February
+    (one,) = check(missing_day)
+    assert (one.code, one.expected) == ("register-past-range", "1 to 28")
+    assert plan_repair(missing_day).steps == ()
+
+
+def test_conversion() -> None:
+    assert dumps(loads(MINUTES6).with_layout("minutes12")) == MINUTES6 + bytes(6)
+    assert dumps(loads(MINUTES6 + bytes(6)).with_layout("minutes6")) == MINUTES6
+    with pytest.raises(DoesNotFit, match="event_minutes 1"):
+        loads(MINUTES12).with_layout("minutes6")
+    for target in ("registers5", "block48", "calendar26"):
+        with pytest.raises(DoesNotFit, match="a minutes clock"):
+            loads(MINUTES6).with_layout(target)
+    with pytest.raises(DoesNotFit, match="holds a counter clock"):
+        loads(HEALTHY48).with_clock(loads(MINUTES6).clock_block.running)
+
+
+def test_the_padding_of_a_layout_is_kept() -> None:
+    raw = bytes(8) + b"\xaa\xbb\xcc"
+    save = loads(raw, layout=STAMPED)
+    after = save.with_clock(MinuteClock(minute_of_day=1, day_counter=2)).with_stamp(STAMP)
+    assert dumps(after)[8:] == b"\xaa\xbb\xcc"
+    assert STAMPED.struct_format == "<HHIxxx"
