@@ -15,7 +15,8 @@ import rtcsave
 from rtcsave import CounterChip, SaveFile
 
 HERE = pathlib.Path(__file__).parent
-TICKS_PER_FRAME = 32_768 // 60
+FRAMES_PER_S = 60
+TICKS_PER_S = 32_768
 
 
 class Cartridge:
@@ -49,8 +50,9 @@ def main() -> int:
         save = rtcsave.load(path).advance_to(now)
         cartridge = Cartridge(save)
         cartridge.write(0x0000, 0x0A)  # the game opens the cartridge
-        for _ in range(121):  # two seconds of frames, and the ticks that 60 frames leave over
-            cartridge.chip.run(ticks=TICKS_PER_FRAME)
+        for frame in range(2 * FRAMES_PER_S):  # a frame is no whole number of ticks: lose none
+            before, after = (TICKS_PER_S * n // FRAMES_PER_S for n in (frame, frame + 1))
+            cartridge.chip.run(ticks=after - before)
         for value in (0x00, 0x01):
             cartridge.write(0x6000, value)  # it latches the time
         shown = []
@@ -61,8 +63,8 @@ def main() -> int:
         cartridge.write(0xA000, shown[2])  # and keeps the seconds in its memory
         print("the game saw {:02d}:{:02d}:{:02d}".format(*shown))
         block = cartridge.chip.to_block(now + 2)
-        after = SaveFile(memory=bytes(cartridge.memory), block=block, origin=save.origin)
-        rtcsave.dump(after, path)
+        played = SaveFile(memory=bytes(cartridge.memory), block=block, origin=save.origin)
+        rtcsave.dump(played, path)
         print(f"saved {rtcsave.load(path).clock_block.running.reading()}")
     return 0
 

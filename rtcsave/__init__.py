@@ -50,12 +50,14 @@ if TYPE_CHECKING:
     from rtcsave.findings import Examination, Finding, check, examine
     from rtcsave.forecasts import Cell, Forecast, forecast
     from rtcsave.header import Header, read_header
-    from rtcsave.layouts import ClockBlock, Field, Layout
+    from rtcsave.layouts import Checksum, ClockBlock, Field, Layout
+    from rtcsave.layouts.description import describe
     from rtcsave.layouts.evidence import Candidate
     from rtcsave.repair import Need, RepairPlan, Step, plan_repair
     from rtcsave.savefile import Origin, SaveFile, dumps, loads
     from rtcsave.stamps import StampForm
     from rtcsave.storage.backups import Backup, backups, restore
+    from rtcsave.storage.described import read_layout, read_layouts
     from rtcsave.storage.reading import load, read
     from rtcsave.storage.writing import Written, dump
     from rtcsave.units import VERSION as __version__
@@ -74,7 +76,9 @@ _ROOMS = {
     "DoesNotFit EmptyFile FileFault NoClock NotAClockBlock NotARegularFile NotTaken Refused RtcSaveError "
     "StampUnusable TooLarge UnknownLength WorldFailed WouldOverflow WouldOverwrite",
     "findings": "Examination Finding check examine",
-    "layouts": "ClockBlock Field Layout",
+    "layouts": "Checksum ClockBlock Field Layout",
+    "layouts.description": "describe",
+    "storage.described": "read_layout read_layouts",
     "layouts.evidence": "Candidate",
     "repair": "Need RepairPlan Step plan_repair",
     "savefile": "Origin SaveFile dumps loads",
@@ -98,6 +102,7 @@ __all__ = [
     "Candidate",
     "Cell",
     "ChangedUnderneath",
+    "Checksum",
     "Clock",
     "ClockBlock",
     "Comparison",
@@ -145,6 +150,7 @@ __all__ = [
     "check",
     "compare",
     "correct",
+    "describe",
     "dump",
     "dumps",
     "elapsed",
@@ -157,6 +163,8 @@ __all__ = [
     "rate_shift",
     "read",
     "read_header",
+    "read_layout",
+    "read_layouts",
     "read_sequence",
     "recount",
     "restore",

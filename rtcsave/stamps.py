@@ -34,21 +34,42 @@ class StampForm:
     """How a stamp is to be read: `size` bytes, what one count is and which second is zero.
 
     `epoch_unix_s` is the zero of the stamp in Unix seconds; `counts_per_second` is 1, 1,000 (ms),
-    1,000,000 (µs) or 10,000,000 (100 ns).
+    1,000,000 (µs) or 10,000,000 (100 ns). `zone` is the IANA zone whose wall clock it counts, empty
+    for UTC; the epoch is then read in that zone too.
     """
 
     size: int = 8
     signed: bool = True
     counts_per_second: int = 1
     epoch_unix_s: int = 0
+    zone: str = ""
 
     def to_unix(self, raw: int) -> int:
         """The Unix second that a raw stamp means; fractions are cut off downward."""
-        return raw // self.counts_per_second + self.epoch_unix_s
+        wall_s = raw // self.counts_per_second + self.epoch_unix_s
+        return wall_s - self._offset_s(wall_s, True) if self.zone else wall_s
+
+    def _offset_s(self, second: int, is_wall: bool) -> int:
+        """The zone's offset at a second of its wall clock, or at a Unix second, from the zone
+        database; in an hour that the zone goes through twice, the first. 0 beyond all dates."""
+        from datetime import datetime, timedelta, timezone
+        from zoneinfo import ZoneInfo
+
+        try:
+            moment = datetime(1970, 1, 1) + timedelta(seconds=second)
+            zone = ZoneInfo(self.zone)
+            if is_wall:
+                offset = moment.replace(tzinfo=zone).utcoffset()
+            else:
+                offset = moment.replace(tzinfo=timezone.utc).astimezone(zone).utcoffset()
+        except OverflowError:
+            return 0
+        return 0 if offset is None else offset.days * DAY_S + offset.seconds
 
     def to_raw(self, unix_s: int) -> int:
         """The raw stamp that means this Unix second; `DoesNotFit` if the field cannot hold it."""
-        raw = (unix_s - self.epoch_unix_s) * self.counts_per_second
+        wall_s = unix_s + (self._offset_s(unix_s, False) if self.zone else 0)
+        raw = (wall_s - self.epoch_unix_s) * self.counts_per_second
         low, high = self.bounds
         if not low <= raw <= high:
             raise DoesNotFit(

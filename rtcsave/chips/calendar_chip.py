@@ -8,9 +8,8 @@ from __future__ import annotations
 
 from typing import ClassVar, Final, Self
 
-from rtcsave.chips.divider import TICKS_PER_S, byte_of, ticks_of
+from rtcsave.chips.divider import TICKS_PER_S, Divider, byte_of, clock_of_kind, running_of
 from rtcsave.clocks import CalendarClock
-from rtcsave.errors import BadArgument
 from rtcsave.layouts import ClockBlock, Layout, layout_named
 
 MODE: Final = 13
@@ -41,12 +40,13 @@ class CalendarChip:
     kind: ClassVar[str] = "calendar"
 
     def __init__(self, clock: CalendarClock | None = None) -> None:
-        start = clock or CalendarClock(
-            year=0, month=1, day=1, weekday=0, hours=0, minutes=0, seconds=0
-        )
+        start = CalendarClock(year=0, month=1, day=1, weekday=0, hours=0, minutes=0, seconds=0)
+        if clock is not None:
+            start = clock_of_kind(clock, CalendarClock)
         self._banks = bytearray(start.registers() + bytes(2 * _PER_BANK))
         self._mode = TIMER_ENABLE
-        self._divider = 0
+        self._divider = Divider(TICKS_PER_S)
+        self._layout: Layout | None = None
 
     @property
     def timer_enabled(self) -> bool:
@@ -59,11 +59,10 @@ class CalendarChip:
 
     def run(self, seconds: float | None = None, *, ticks: int | None = None) -> None:
         """Let time pass: `seconds`, or `ticks` of 1/32,768 s."""
-        total = self._divider + ticks_of(seconds, ticks)
-        whole, self._divider = divmod(total, TICKS_PER_S)
+        whole = self._divider.pass_time(seconds, ticks)
         if whole and self.timer_enabled:
             clock = self.snapshot()
-            if clock.in_range:
+            if clock.counts:
                 self._banks[: 2 * _PER_BANK] = clock.advance(whole).registers()
 
     def write(self, address: int, value: int) -> None:
@@ -73,7 +72,7 @@ class CalendarChip:
             self._mode = nibble
         elif address == RESET:
             if nibble & RESET_FRACTION:
-                self._divider = 0
+                self._divider.restart()
             if nibble & RESET_ALARM:
                 self._banks[_ALARM] = bytes(7)
         elif 0 <= address < _PER_BANK:
@@ -91,13 +90,15 @@ class CalendarChip:
     @classmethod
     def from_block(cls, block: ClockBlock) -> Self:
         """The chip that holds a save's clock, its timer on."""
-        running = block.running
-        if not isinstance(running, CalendarClock):
-            raise BadArgument("this block holds another kind of clock", found=running.kind)
-        return cls(running)
+        chip = cls(running_of(block, CalendarClock))
+        chip._layout = block.layout
+        return chip
 
-    def to_block(self, stamp: int | None = None, layout: str | Layout = "calendar26") -> ClockBlock:
-        """The chip's clock as a save's block; the fraction of a second is not kept."""
-        target = layout_named(layout)
+    def to_block(self, stamp: int | None = None, layout: str | Layout | None = None) -> ClockBlock:
+        """The chip's clock as a save's block; the fraction of a second is not kept.
+
+        In the layout that it came from (`from_block`), if none is named, else `calendar26`.
+        """
+        target = layout_named(layout or self._layout or "calendar26")
         block = ClockBlock(layout=target, raw=bytes(target.size)).with_clock(self.snapshot())
         return block.with_stamp(stamp)

@@ -8,9 +8,15 @@ from __future__ import annotations
 
 from typing import ClassVar, Final, Self
 
-from rtcsave.chips.divider import TICKS_PER_S, byte_of, ticks_of
+from rtcsave.chips.divider import (
+    TICKS_PER_S,
+    Divider,
+    byte_of,
+    clock_of_kind,
+    running_of,
+    ticks_of,
+)
 from rtcsave.clocks import CounterClock
-from rtcsave.errors import BadArgument
 from rtcsave.layouts import ClockBlock, Layout, layout_named
 
 ENABLE_END: Final = 0x1FFF
@@ -43,9 +49,11 @@ class CounterChip:
     kind: ClassVar[str] = "counter"
 
     def __init__(self, clock: CounterClock | None = None) -> None:
-        self._clock = clock or CounterClock(seconds=0, minutes=0, hours=0, day_counter=0)
+        zero = CounterClock(seconds=0, minutes=0, hours=0, day_counter=0)
+        self._clock = zero if clock is None else clock_of_kind(clock, CounterClock)
+        self._layout: Layout | None = None
         self._latched = bytes(5)
-        self._divider = 0
+        self._divider = Divider(TICKS_PER_S)
         self._open = False
         self._select = 0
         self._last_latch_write = -1
@@ -63,7 +71,7 @@ class CounterChip:
     @property
     def divider_ticks(self) -> int:
         """Ticks of the current second that have passed, 0 to 32,767."""
-        return self._divider
+        return self._divider.ticks
 
     @property
     def latched(self) -> CounterClock:
@@ -77,17 +85,12 @@ class CounterChip:
     def run(self, seconds: float | None = None, *, ticks: int | None = None) -> None:
         """Let time pass: `seconds`, or `ticks` of 1/32,768 s. Halted, nothing moves, the fraction
         of a second neither."""
-        passed = ticks if type(ticks) is int and seconds is None else ticks_of(seconds, ticks)
-        if passed < 0:
-            ticks_of(None, passed)
         if self._clock.halt:
+            ticks_of(seconds, ticks)  # a wrong call is wrong of a halted clock too
             return
-        total = self._divider + passed
-        if total < TICKS_PER_S:
-            self._divider = total
-            return
-        whole, self._divider = divmod(total, TICKS_PER_S)
-        self._clock = self._clock.advance(whole)
+        whole = self._divider.pass_time(seconds, ticks)
+        if whole:
+            self._clock = self._clock.advance(whole)
 
     def write(self, address: int, value: int) -> None:
         """A write on the bus; what is not for the clock is passed over.
@@ -112,9 +115,9 @@ class CounterChip:
     def _write_register(self, index: int, value: int) -> None:
         registers = bytearray(self._clock.registers())
         registers[index] = value
-        self._clock = CounterClock.from_registers(bytes(registers), stray="drop")
+        self._clock = CounterClock.from_words(registers)  # drops what the register does not have
         if index == 0:
-            self._divider = 0
+            self._divider.restart()
 
     def read(self, address: int) -> int | None:
         """A read on the bus: the latched register that is selected, FFh where nothing answers.
@@ -133,20 +136,20 @@ class CounterChip:
     @classmethod
     def from_block(cls, block: ClockBlock) -> Self:
         """The chip that holds a save's clock: running and latched registers, a fresh second."""
-        running = block.running
-        if not isinstance(running, CounterClock):
-            raise BadArgument("this block holds another kind of clock", found=running.kind)
+        running = running_of(block, CounterClock)
         chip = cls(running)
+        chip._layout = block.layout
         latched = block.latched
         chip._latched = running.registers() if latched is None else latched.registers()
         return chip
 
-    def to_block(self, stamp: int | None, layout: str | Layout = "block48") -> ClockBlock:
+    def to_block(self, stamp: int | None, layout: str | Layout | None = None) -> ClockBlock:
         """The chip's clock as a save's block, stamped at a Unix second, or None for no stamp.
 
-        The fraction of the current second is not kept: no block has room for it.
+        In the layout that it came from (`from_block`), if none is named, else `block48`. The fraction
+        of the current second is not kept: no block has room for it.
         """
-        target = layout_named(layout)
+        target = layout_named(layout or self._layout or "block48")
         block = ClockBlock(layout=target, raw=bytes(target.size)).with_clock(self._clock)
         if target.part("latched"):
             block = block.with_clock(self.latched, "latched")

@@ -2,33 +2,89 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Final, TypeVar
 
+from rtcsave.clocks import Clock
 from rtcsave.errors import BadArgument, shown
+from rtcsave.layouts import ClockBlock
 
 TICKS_PER_S: Final = 32_768
 """A 32.768 kHz crystal and a divider by 2 to the 15th (Pan Docs)."""
 
 
-def ticks_of(seconds: float | None, ticks: int | None) -> int:
-    """The ticks that `run` was asked for, by seconds or by ticks; `BadArgument` if not by one.
+class Divider:
+    """Ticks that have not made a unit of time yet, and the part of a tick that is owed."""
 
-    Seconds may have a fraction, which is cut off downward to a whole tick: a loop that must not
-    lose any counts in ticks.
-    """
+    def __init__(self, ticks_per_unit: int) -> None:
+        self.ticks_per_unit = ticks_per_unit
+        self.ticks = 0
+        self._part = 0.0
+
+    def pass_time(self, seconds: float | None, ticks: int | None) -> int:
+        """Let time pass; how many whole units that completes. Parts of a tick add up."""
+        if seconds is not None and ticks is None:
+            exact = checked_seconds(seconds) * TICKS_PER_S + self._part
+            passed = int(exact)
+            self._part = exact - passed
+        else:
+            passed = ticks_of(seconds, ticks)
+        total = self.ticks + passed
+        if total < self.ticks_per_unit:
+            self.ticks = total
+            return 0
+        units, self.ticks = divmod(total, self.ticks_per_unit)
+        return units
+
+    def restart(self) -> None:
+        """Begin a new unit."""
+        self.ticks = 0
+        self._part = 0.0
+
+
+MOST_SECONDS: Final = 1e15
+
+
+def checked_seconds(seconds: object) -> float:
+    """A number of seconds, 0 or more, with a fraction or without; `BadArgument` if it is none."""
+    number = isinstance(seconds, (int, float)) and not isinstance(seconds, bool)
+    if number and 0 <= seconds <= MOST_SECONDS:  # type: ignore[operator]  # a number by then
+        return seconds  # type: ignore[return-value]
+    raise BadArgument("seconds are a number, 0 to 1e15", found=shown(seconds))
+
+
+def ticks_of(seconds: float | None, ticks: int | None) -> int:
+    """The ticks that `run` was asked for, by seconds or by ticks; `BadArgument` if not by one."""
     if (seconds is None) == (ticks is None):
         raise BadArgument("say either seconds or ticks")
     if ticks is not None:
         if type(ticks) is not int or ticks < 0:
             raise BadArgument("ticks are a whole number, 0 or more", found=shown(ticks))
         return ticks
-    if isinstance(seconds, bool) or not isinstance(seconds, (int, float)):
-        raise BadArgument("seconds are a number, 0 or more", found=shown(seconds))
-    if not 0 <= seconds < float("inf"):
-        raise BadArgument("seconds are a number, 0 or more", found=shown(seconds))
-    return int(seconds * TICKS_PER_S)
+    return int(checked_seconds(seconds) * TICKS_PER_S)
 
 
 def byte_of(value: int) -> int:
     """What of a value goes over an 8-bit bus."""
-    return value & 0xFF
+    if isinstance(value, int):
+        return value & 0xFF
+    raise BadArgument("a bus carries whole numbers", found=shown(value))
+
+
+_C = TypeVar("_C", bound=Clock)
+
+
+def clock_of_kind(clock: object, kind: type[_C]) -> _C:
+    """Return a clock if it is of that kind; `BadArgument` if not."""
+    if isinstance(clock, kind):
+        return clock
+    found = clock.kind if isinstance(clock, Clock) else shown(clock)
+    raise BadArgument(
+        "this is another kind of clock, or none", found=found, expected=f"a {kind.kind} clock"
+    )
+
+
+def running_of(block: object, kind: type[_C]) -> _C:
+    """The running clock of a block, of that kind; `BadArgument` if there is none."""
+    if not isinstance(block, ClockBlock):
+        raise BadArgument("this is no clock block", found=shown(block))
+    return clock_of_kind(block.running, kind)

@@ -7,9 +7,8 @@ from __future__ import annotations
 
 from typing import ClassVar, Final, Self
 
-from rtcsave.chips.divider import TICKS_PER_S, byte_of, ticks_of
+from rtcsave.chips.divider import TICKS_PER_S, Divider, byte_of, clock_of_kind, running_of
 from rtcsave.clocks import MinuteClock
-from rtcsave.errors import BadArgument
 from rtcsave.layouts import ClockBlock, Layout, layout_named
 
 ENABLE_END: Final = 0x1FFF
@@ -47,10 +46,12 @@ class MinuteChip:
         self._command = 0
         self._response = 0
         self._address = 0
-        self._divider = 0
+        self._divider = Divider(_TICKS_PER_MINUTE)
+        self._layout: Layout | None = None
         self._busy_polls = busy_polls
         self._busy_left = 0
-        self._put(clock or MinuteClock(minute_of_day=0, day_counter=0))
+        zero = MinuteClock(minute_of_day=0, day_counter=0)
+        self._put(zero if clock is None else clock_of_kind(clock, MinuteClock))
 
     def _put(self, clock: MinuteClock) -> None:
         registers = clock.registers()
@@ -69,8 +70,7 @@ class MinuteChip:
 
     def run(self, seconds: float | None = None, *, ticks: int | None = None) -> None:
         """Let time pass: `seconds`, or `ticks` of 1/32,768 s."""
-        total = self._divider + ticks_of(seconds, ticks)
-        minutes, self._divider = divmod(total, _TICKS_PER_MINUTE)
+        minutes = self._divider.pass_time(seconds, ticks)
         if minutes:
             self._put(self.snapshot().advance(60 * minutes))
 
@@ -136,18 +136,20 @@ class MinuteChip:
         self._put(
             after.with_values(event_minutes=event.minute_of_day, event_days=event.day_counter)
         )
-        self._divider = 0
+        self._divider.restart()
 
     @classmethod
     def from_block(cls, block: ClockBlock) -> Self:
         """The chip that holds a save's clock."""
-        running = block.running
-        if not isinstance(running, MinuteClock):
-            raise BadArgument("this block holds another kind of clock", found=running.kind)
-        return cls(running)
+        chip = cls(running_of(block, MinuteClock))
+        chip._layout = block.layout
+        return chip
 
-    def to_block(self, stamp: int | None = None, layout: str | Layout = "minutes12") -> ClockBlock:
-        """The chip's clock as a save's block; the fraction of a minute is not kept."""
-        target = layout_named(layout)
+    def to_block(self, stamp: int | None = None, layout: str | Layout | None = None) -> ClockBlock:
+        """The chip's clock as a save's block; the fraction of a minute is not kept.
+
+        In the layout that it came from (`from_block`), if none is named, else `minutes12`.
+        """
+        target = layout_named(layout or self._layout or "minutes12")
         block = ClockBlock(layout=target, raw=bytes(target.size)).with_clock(self.snapshot())
         return block.with_stamp(stamp)

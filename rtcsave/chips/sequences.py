@@ -47,7 +47,8 @@ class Step:
     """One step: write a byte, read one under a name, expect one, wait, or poll until it is there.
 
     `mask` says which bits of a read, an expectation or a poll count. `wait_us` is for a wait. A step
-    with `due` is the one that sets the clock going: it belongs at the sequence's instant.
+    with `due` is the one that sets the clock going: it belongs at the sequence's instant. A write that
+    keeps the bits outside its mask takes them from what was read under the name in `keep`.
     """
 
     kind: StepKind
@@ -58,6 +59,7 @@ class Step:
     wait_us: int = 0
     note: str = ""
     due: bool = False
+    keep: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,11 +99,12 @@ class Sequence:
                 "kind": step.kind,
                 "address": step.address,
                 "value": step.value,
-                "mask": step.mask if step.kind in ("read", "expect", "poll") else None,
+                "mask": step.mask if step.kind != "wait" and step.mask != 0xFF else None,
                 "wait_us": step.wait_us or None,
                 "name": step.name,
                 "note": step.note,
                 "due": step.due,
+                "keep": step.keep,
             }
             for number, step in enumerate(self.steps, 1)
         ]
@@ -117,7 +120,8 @@ class Sequence:
             if step.kind == "write":
                 assert step.address is not None
                 assert step.value is not None
-                chip.write(step.address, step.value)
+                kept = found[step.keep] & ~step.mask if step.keep else 0
+                chip.write(step.address, step.value & step.mask | kept)
             elif step.kind == "wait":
                 owed += Fraction(step.wait_us * TICKS_PER_S, 1_000_000)
                 chip.run(ticks=int(owed))
@@ -125,7 +129,7 @@ class Sequence:
             elif step.kind == "poll":
                 _poll(chip, step, number)
             else:
-                value = _masked(chip, step)
+                value = _masked(chip, step, number)
                 if step.kind == "read":
                     found[step.name] = value
                 elif value != step.value:
@@ -133,15 +137,22 @@ class Sequence:
         return found
 
 
-def _masked(chip: Bus, step: Step) -> int:
+def _masked(chip: Bus, step: Step, number: int) -> int:
     assert step.address is not None
     value = chip.read(step.address)
-    return -1 if value is None else value & step.mask
+    if value is None:
+        raise NotTaken(
+            f"step {number}: nothing answers ({step.note or step.name})",
+            where=f"address {step.address:04X}h",
+            expected="the clock's register",
+            remedy="check the contacts, and that the cartridge has this kind of clock",
+        )
+    return value & step.mask
 
 
 def _poll(chip: Bus, step: Step, number: int) -> None:
     for _ in range(MOST_POLLS):
-        if _masked(chip, step) == step.value:
+        if _masked(chip, step, number) == step.value:
             return
         chip.run(ticks=POLL_US * TICKS_PER_S // 1_000_000)
     raise _not_taken(step, number, f"something else after {MOST_POLLS} polls")
@@ -152,7 +163,7 @@ def _not_taken(step: Step, number: int, found: str) -> NotTaken:
         f"step {number} did not find what it should ({step.note or step.name})",
         where=f"address {step.address:04X}h",
         found=found,
-        expected=f"{step.value:02X}h",
+        expected=f"{step.value or 0:02X}h",
         remedy="the clock was not taken: check the contacts and write it again",
     )
 
@@ -182,17 +193,25 @@ def read_sequence(kind: str) -> Sequence:
         MinuteClock.kind: _read_minutes,
         CalendarClock.kind: _read_calendar,
     }
-    if kind not in readers:
+    if not isinstance(kind, str) or kind not in readers:
         raise BadArgument("unknown kind of clock", found=shown(kind), expected=", ".join(readers))
     return Sequence(clock_kind=kind, steps=tuple(readers[kind]()))
 
 
 def clock_read(kind: str, found: dict[str, int]) -> Clock:
-    """The clock in what a read sequence found."""
+    """The clock in what a read sequence found.
+
+    `NotTaken` where its seconds went on while a calendar clock was read: read it again.
+    """
     kinds: dict[str, type[Clock]] = {
         one.kind: one for one in (CounterClock, MinuteClock, CalendarClock)
     }
+    if kind not in kinds:
+        raise BadArgument("unknown kind of clock", found=shown(kind), expected=", ".join(kinds))
     registers = kinds[kind].REGISTERS
+    again = found.get(_AGAIN)
+    if again is not None and again != found.get("seconds_1"):
+        raise NotTaken("the seconds went on while the clock was read", remedy="read it again")
     return kinds[kind].from_registers(
         bytes(found.get(one.name, 0) for one in registers), stray="drop"
     )
@@ -310,10 +329,19 @@ def _nibble_back(kind: StepKind, name: str, value: int | None) -> list[Step]:
     ]
 
 
+def _status() -> list[Step]:
+    """Ask for the status, to which the clock answers 1: proof that it is there."""
+    return [
+        *_command(6, 2, "ask for the status"),
+        _write(0x0000, minute_chip.RESPONSE, "map the response"),
+        Step(kind="expect", address=_WINDOW, value=1, mask=0xF, name="status", note="it answers 1"),
+    ]
+
+
 def _write_minutes(clock: Clock) -> list[Step]:
     held = clock.registers()
     names = [register.name for register in MinuteClock.REGISTERS]
-    steps = _point_at(minute_chip.STAGING)
+    steps = _status() + _point_at(minute_chip.STAGING)
     for name, nibble in zip(names[:6], held[:6], strict=True):
         steps += _command(3, nibble, f"write {name} and step")
     steps += _command(6, 1, "set the time", due=True)
@@ -332,7 +360,7 @@ def _write_minutes(clock: Clock) -> list[Step]:
 
 def _read_minutes() -> list[Step]:
     names = [register.name for register in MinuteClock.REGISTERS]
-    steps = _command(6, 0, "copy the time to read it") + _point_at(minute_chip.STAGING)
+    steps = _status() + _command(6, 0, "copy the time to read it") + _point_at(minute_chip.STAGING)
     for name in names[:6]:
         steps += _nibble_back("read", name, None)
     steps += _point_at(minute_chip.EVENT)
@@ -341,28 +369,39 @@ def _read_minutes() -> list[Step]:
     return [*steps, _write(0x0000, 0x00, "close")]
 
 
-def _mode(bank: int, timer: bool, note: str, due: bool = False) -> Step:
-    value = bank | (calendar_chip.TIMER_ENABLE if timer else 0)
-    return _write(calendar_chip.MODE, value, note, due)
-
-
+_AGAIN: Final = "seconds_1_again"
+_MODE: Final = "mode"
 _BANKS: Final = (CalendarClock.REGISTERS[:13], CalendarClock.REGISTERS[13:])
+
+
+def _read_mode() -> Step:
+    return Step(kind="read", address=calendar_chip.MODE, mask=0xF, name=_MODE, note="mode as it is")
+
+
+def _mode(value: int, mask: int, note: str) -> Step:
+    """A write of some bits of the mode register; the others stay as they were read."""
+    return Step(
+        kind="write", address=calendar_chip.MODE, value=value, mask=mask, note=note, keep=_MODE
+    )
 
 
 def _write_calendar(clock: Clock) -> list[Step]:
     held = clock.registers()
     banks = (held[:13], held[13:])
-    steps: list[Step] = []
+    bank_and_timer = calendar_chip.BANK_BITS | calendar_chip.TIMER_ENABLE
+    steps: list[Step] = [_read_mode()]
     for bank in (1, 0):  # the hour mode before the hours
-        steps.append(_mode(bank, False, f"stop the timer, bank {bank}"))
+        steps.append(_mode(bank, bank_and_timer, f"stop the timer, bank {bank}"))
         for register, nibble in zip(_BANKS[bank], banks[bank], strict=True):
             if register.mask:
                 steps.append(_write(register.address, nibble, register.name))
-    steps.append(_write(calendar_chip.RESET, calendar_chip.RESET_FRACTION, "a fresh second"))
-    steps.append(_mode(0, True, "start the timer, bank 0", due=True))
+    fresh = calendar_chip.RESET_FRACTION
+    steps.append(_write(calendar_chip.RESET, fresh, "begin a second; at once:", due=True))
+    timer = calendar_chip.TIMER_ENABLE
+    steps.append(_mode(timer, bank_and_timer, "start the timer, bank 0"))
     for bank in (0, 1):
         if bank:
-            steps.append(_mode(bank, True, f"bank {bank}"))
+            steps.append(_mode(timer | bank, bank_and_timer, f"bank {bank}"))
         for register, nibble in zip(_BANKS[bank], banks[bank], strict=True):
             if register.mask:
                 steps.append(
@@ -375,13 +414,13 @@ def _write_calendar(clock: Clock) -> list[Step]:
                         note=f"{register.name} was taken",
                     )
                 )
-    return [*steps, _mode(0, True, "bank 0 again")]
+    return [*steps, _mode(timer, bank_and_timer, "bank 0 again")]
 
 
 def _read_calendar() -> list[Step]:
-    steps: list[Step] = []
-    for bank in (0, 1):
-        steps.append(_mode(bank, True, f"bank {bank}, the timer on"))
+    steps: list[Step] = [_read_mode()]
+    for bank in (1, 0):
+        steps.append(_mode(bank, calendar_chip.BANK_BITS, f"bank {bank}"))
         for register in _BANKS[bank]:
             if register.mask:
                 steps.append(
@@ -392,4 +431,14 @@ def _read_calendar() -> list[Step]:
                         name=register.name,
                     )
                 )
-    return [*steps, _mode(0, True, "bank 0 again")]
+    first = _BANKS[0][0]
+    steps.append(
+        Step(
+            kind="read",
+            address=first.address,
+            mask=first.mask,
+            name=_AGAIN,
+            note="the seconds once more: if they went on, read it all again",
+        )
+    )
+    return [*steps, _mode(0, 0, "the mode as it was")]

@@ -59,19 +59,29 @@ def run(session: Session) -> int:
         save = session.load(path)
         before = save.clock_block.running
         sheet = Sheet(f"{path}: {what_it_is(save)}")
+        told: dict[str, object] = {"path": path}
         if by_s is not None:
             after, elapsed_s = save.advance_by(by_s), by_s
             sheet.add("counted on", say_span(by_s))
         else:
             saved_at_s = session.saved_at(save.origin, path)
             from_s, elapsed_s = save.counts_from(to_s, saved_at_s)
+            elapsed_s -= elapsed_s % before.resolution_s
             after = save.advance_to(to_s, saved_at_s)
             told_by = "the stamp" if saved_at_s is None else "--saved-at, not the stamp"
             sheet.add(
                 "counted on",
                 f"{say_span(elapsed_s)}, from {say_instant(from_s)} ({told_by}) "
-                f"to {say_instant(to_s)}",
+                f"to {say_instant(from_s + elapsed_s)}",
             )
+            if from_s + elapsed_s < to_s:
+                sheet.add(
+                    "short of it",
+                    f"{to_s - from_s - elapsed_s} s: this clock shows minutes only; count on from "
+                    f"{rfc3339(from_s + elapsed_s)} the next time",
+                    "note",
+                )
+            told["reached_at"] = rfc3339(from_s + elapsed_s)
         overflows = before.overflows_within(elapsed_s)
         running = after.clock_block.running
         sheet.add("clock", f"{before.reading()} -> {running.reading()}")
@@ -80,12 +90,11 @@ def run(session: Session) -> int:
         if overflows:
             sheet.add(
                 "overflow",
-                f"the counter went over {overflows} time{'s' if overflows > 1 else ''}: carry is "
-                "set, as the chip sets it",
+                f"the counter went over {overflows} time{'s' if overflows > 1 else ''}"
+                + (": carry is set, as the chip sets it" if running.carried else ""),
                 "warning",
             )
-        told = {
-            "path": path,
+        told |= {
             "clock": clock_json(running),
             "clock_before": clock_json(before),
             "elapsed_s": elapsed_s,

@@ -43,7 +43,7 @@ def run(session: Session) -> int:
 
     def work(path: str) -> int:
         data, origin = session.read(path)
-        seen = examine(data, session.layout, (), header, origin, session.now_s)
+        seen = examine(data, session.layout, session.also_layouts, header, origin, session.now_s)
         if seen.refusal is not None and not seen.findings:
             raise seen.refusal
         told = save_json(path, seen.save, session.now_s, seen.findings)

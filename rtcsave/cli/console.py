@@ -111,7 +111,11 @@ class Console:
 
     def line(self, text: str) -> None:
         """Print a plain line, unless JSON was asked for."""
-        if not self.as_json:
+        if self._terminal:
+            from rich.text import Text
+
+            self._rich().print(Text(text), overflow="fold")
+        elif not self.as_json:
             print(text, file=self._out)
 
 

@@ -116,8 +116,9 @@ def add_common(parser: argparse.ArgumentParser) -> None:
     )
     group.add_argument(
         "--layout",
-        metavar="NAME",
-        help="take the clock block to be in this layout, however odd (see 'rtcsave layouts')",
+        metavar="NAME|FILE",
+        help="take the clock block to be in this layout, however odd: a name (see 'rtcsave "
+        "layouts') or a .toml file that describes it",
     )
 
 

@@ -73,7 +73,7 @@ def run(session: Session) -> int:
 
     def work(path: str) -> int:
         data, origin = session.read(path)
-        seen = examine(data, session.layout, (), header, origin, session.now_s)
+        seen = examine(data, session.layout, session.also_layouts, header, origin, session.now_s)
         if seen.refusal is not None and not seen.findings:
             raise seen.refusal
         plan = plan_repair(

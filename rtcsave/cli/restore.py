@@ -79,7 +79,7 @@ def _work(session: Session, path: str) -> int:
     backup = None
     written = False
     if args.dry_run:
-        shape = examine(data, session.layout, now=session.now_s).save
+        shape = examine(data, session.layout, session.also_layouts, now=session.now_s).save
         block = None if shape is None else shape.block
         memory_bytes = len(data) if shape is None else len(shape.memory)
         add_change_lines(sheet, byte_changes(old, data, block, memory_bytes))

@@ -21,8 +21,9 @@ The file's clock is counted on to --at first, from its stamp, so that it is
 right when the step marked as due is done at that instant, not when the
 sequence was computed; start the steps a little before. Without --at the clock
 is the file's as it stands. Nothing is written anywhere: loop over the steps
-with your flasher. The day-counter and the minute clock are addressed on the
-cartridge's bus, the calendar part by its own register numbers.
+with your flasher. A clock that shows minutes is due at the next whole one. The
+day-counter and the minute clock are addressed on the cartridge's bus, the
+calendar part by its own register numbers.
 
 examples:
   rtcsave sequence game.sav --at 2026-10-01T12:10:00Z
@@ -62,12 +63,15 @@ def run(session: Session) -> int:
             _print(session, path, read_sequence(clock.kind), clock, 0)
             return DONE
         overflows = 0
-        if at_s is not None:
+        due_s = at_s
+        if due_s is not None:
             saved_at_s = session.saved_at(save.origin, path)
-            _, passed_s = save.counts_from(at_s, saved_at_s)
-            overflows = clock.overflows_within(passed_s)
-            clock = save.advance_to(at_s, saved_at_s).clock_block.running
-        _print(session, path, write_sequence(clock, at_s), clock, overflows)
+            _, passed_s = save.counts_from(due_s, saved_at_s)
+            short_s = -passed_s % clock.resolution_s
+            due_s += short_s  # a clock that shows minutes begins one when it is set
+            overflows = clock.overflows_within(passed_s + short_s)
+            clock = clock.advance(passed_s + short_s)
+        _print(session, path, write_sequence(clock, due_s), clock, overflows)
         return DONE
 
     return session.each([session.one_file], work)
@@ -112,7 +116,8 @@ def _print(session: Session, path: str, steps: Sequence, clock: Clock, overflows
         )
         line(f"the steps before it take {steps.lead_us} µs of waits and what your bus takes")
     if overflows:
-        line(f"the counter went over {overflows} time(s) on the way: carry is set")
+        carry = ": carry is set" if clock.carried else ""
+        line(f"the counter went over {overflows} time(s) on the way{carry}")
     session.console.table(("step", "what", "address", "value", "note"), [_row(row) for row in rows])
 
 

@@ -11,8 +11,9 @@ from typing import Final
 
 from rtcsave.cli.console import Console, complain, silence_output
 from rtcsave.errors import BadArgument, Refused, RtcSaveError, TooLarge, WorldFailed
-from rtcsave.layouts import Layout, layout_named
+from rtcsave.layouts import BUILT_IN, Layout, layout_named
 from rtcsave.savefile import Origin, SaveFile, loads
+from rtcsave.storage.described import gather_layouts, read_layout
 from rtcsave.storage.reading import decode, read, read_text
 from rtcsave.storage.system import world_failed
 from rtcsave.units import LARGEST_FILE_BYTES
@@ -66,7 +67,28 @@ class Session:
             raise BadArgument("--json and '-o -' both want standard output", remedy="leave one out")
         self.console = Console(as_json=args.json, only_errors=to_stream)
         self.now_s = now_or(None) if args.now is None else parse_instant(args.now)
-        self.layout: Layout | None = None if args.layout is None else layout_named(args.layout)
+        self.also_layouts = self._users_layouts()
+        self.layout = self._layout(args.layout)
+
+    def _users_layouts(self) -> tuple[Layout, ...]:
+        """The layouts of the user's own folder; one that is wrong is complained of and left out."""
+        found, problems = gather_layouts()
+        for problem in problems:
+            complain(f"rtcsave: {problem}; this layout is left out")
+        return found
+
+    def _layout(self, named: str | None) -> Layout | None:
+        """The layout that was named, by its name or by the file that describes it."""
+        if named is None:
+            return None
+        return self.layout_of(named)
+
+    def layout_of(self, named: str) -> Layout:
+        """A layout by its name, or by the file that describes it."""
+        known = {one.name for one in (*BUILT_IN, *self.also_layouts)}
+        if named not in known and (named.lower().endswith(".toml") or os.sep in named):
+            return read_layout(named)
+        return layout_named(named, self.also_layouts)
 
     def instant(self, text: str) -> int:
         """The instant that was typed; `now` is the run's own present."""
@@ -98,7 +120,7 @@ class Session:
     def load(self, path: str) -> SaveFile:
         """The save in a file or on standard input, by the layout that was named, if any."""
         data, origin = self.read(path)
-        return replace(loads(data, self.layout, now=self.now_s), origin=origin)
+        return replace(loads(data, self.layout, self.also_layouts, self.now_s), origin=origin)
 
     def load_all(self, paths: list[str]) -> list[SaveFile] | None:
         """The saves in several files that belong together; None, and `worst` set, if one fails."""

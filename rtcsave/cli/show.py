@@ -58,7 +58,7 @@ def run(session: Session) -> int:
         if session.args.explain:
             from rtcsave.layouts.evidence import candidates
 
-            found = candidates(dumps(save), now_s=session.now_s)
+            found = candidates(dumps(save), session.also_layouts, session.now_s)
             add_evidence_lines(sheet, found)
             told["candidates"] = evidence_json(found)
         if header is not None:

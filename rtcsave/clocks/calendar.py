@@ -35,12 +35,15 @@ _FOUR_YEARS_DAYS: Final = 1_461
 # What the digits can hold at all; past it a value has no registers.
 _LARGEST: Final = {
     "year": 99, "month": 19, "day": 39, "weekday": 7, "hours": 39, "minutes": 79, "seconds": 79,
-    "alarm_minutes": 79, "alarm_hours": 39, "alarm_weekday": 7, "alarm_day": 39,
 }  # fmt: skip
 
 
 def _register(name: str, address: int, name_of: str | None, width: int, digit: int) -> Register:
-    bits = () if name_of is None else (Bits(field=name_of, width=width, onto=digit, bcd=True),)
+    bits: tuple[Bits, ...] = ()
+    if name_of == "alarm":  # seven nibbles as they are: any of them is an alarm
+        bits = (Bits(field=name_of, width=width, onto=4 * digit),)
+    elif name_of is not None:
+        bits = (Bits(field=name_of, width=width, onto=digit, bcd=True),)
     return Register(name=name, address=address, bits=bits)
 
 
@@ -56,14 +59,16 @@ _BANK_0: Final = (
 )  # fmt: skip
 _BANK_1: Final = (
     ("bank1_0", None, 0, 0), ("bank1_1", None, 0, 0),
-    ("alarm_minutes_1", "alarm_minutes", 4, 0), ("alarm_minutes_10", "alarm_minutes", 3, 1),
-    ("alarm_hours_1", "alarm_hours", 4, 0), ("alarm_hours_10", "alarm_hours", 2, 1),
-    ("alarm_weekday", "alarm_weekday", 3, 0),
-    ("alarm_day_1", "alarm_day", 4, 0), ("alarm_day_10", "alarm_day", 2, 1),
+    ("alarm_minutes_1", "alarm", 4, 0), ("alarm_minutes_10", "alarm", 3, 1),
+    ("alarm_hours_1", "alarm", 4, 2), ("alarm_hours_10", "alarm", 2, 3),
+    ("alarm_weekday", "alarm", 3, 4),
+    ("alarm_day_1", "alarm", 4, 5), ("alarm_day_10", "alarm", 2, 6),
     ("bank1_9", None, 0, 0),
     ("hour_mode", "twelve_hour", 1, 0), ("leap_counter", "leap_counter", 2, 0),
     ("bank1_12", None, 0, 0),
 )  # fmt: skip
+_ALARM: Final = slice(15, 22)
+_ALARM_BITS: Final = 0x3F73F7F
 
 
 def month_days(month: int, leap: bool) -> int:
@@ -78,8 +83,10 @@ class CalendarClock(Clock):
     `year` is two digits: which century is the software's business (`full_year`). `hours` is 0 to 23
     in both modes; `twelve_hour` says how the registers hold it. `leap_counter` 0 is a leap year; it
     steps with the year and need not agree with it. Which day `weekday` 0 means is up to the
-    software. What proper digits can hold is legal (31 February, minute 75); digits that are none (Ah
-    to Fh, hour 0 or 13 in 12-hour mode) are kept in `digits`, all 26 registers, empty else.
+    software. What proper digits can hold is legal (31 February, minute 75); where a digit of the time is
+    none (Ah to Fh, hour 0 or 13 in 12-hour mode), `digits` keeps the 13 registers of the time, empty
+    else, and the fields are as near as they can be. `alarm` holds the seven nibbles of the alarm, the
+    units of its minutes lowest; no alarm is judged.
     """
 
     year: int
@@ -91,13 +98,11 @@ class CalendarClock(Clock):
     seconds: int
     leap_counter: int = 0
     twelve_hour: bool = False
-    alarm_minutes: int = 0
-    alarm_hours: int = 0
-    alarm_weekday: int = 0
-    alarm_day: int = 0
+    alarm: int = 0
     digits: bytes = field(default=b"", repr=False)
 
     kind: ClassVar[str] = "calendar"
+    top: ClassVar[str] = "year"
     resolution_s: ClassVar[int] = 1
     period_s: ClassVar[int] = CENTURY_DAYS * DAY_S
     FIELDS: ClassVar[tuple[ClockField, ...]] = (
@@ -110,10 +115,7 @@ class CalendarClock(Clock):
         ClockField(name="seconds", width=7, proper=60),
         ClockField(name="leap_counter", width=2, proper=4),
         ClockField(name="twelve_hour", width=1),
-        ClockField(name="alarm_minutes", width=7, proper=80),
-        ClockField(name="alarm_hours", width=6, proper=40),
-        ClockField(name="alarm_weekday", width=3, proper=8),
-        ClockField(name="alarm_day", width=6, proper=40),
+        ClockField(name="alarm", width=28, proper=1 << 28),
     )
     REGISTERS: ClassVar[tuple[Register, ...]] = tuple(
         _register(name, address, of, width, digit)
@@ -131,6 +133,13 @@ class CalendarClock(Clock):
                     expected=f"0 to {largest}",
                 )
 
+        if self.alarm & ~_ALARM_BITS:
+            raise BadArgument(
+                "alarm has bits that its registers do not have",
+                found=f"{self.alarm:07X}h",
+                expected=f"no bit outside {_ALARM_BITS:07X}h",
+            )
+
     @property
     def leap(self) -> bool:
         """Whether the clock itself takes this year for a leap year: its counter stands at 0."""
@@ -142,13 +151,18 @@ class CalendarClock(Clock):
         return not self.digits and not self.past_range()
 
     def past_range(self) -> tuple[tuple[str, int, str], ...]:
-        """Fields past their proper range: name, value, and what would be proper."""
+        """Fields past their proper range: name, value, and what would be proper.
+
+        Fields that hold a digit that is none are left to `illegal_digits`.
+        """
         limits = {
             "year": (0, 99), "month": (1, 12), "day": (1, 31), "weekday": (0, 6),
             "hours": (0, 23), "minutes": (0, 59), "seconds": (0, 59),
         }  # fmt: skip
         if 1 <= self.month <= 12:
             limits["day"] = (1, month_days(self.month, self.leap))
+        for name, _ in self.illegal_digits():
+            limits.pop(name.partition("_")[0], None)
         return tuple(
             (name, getattr(self, name), f"{low} to {high}")
             for name, (low, high) in limits.items()
@@ -156,19 +170,30 @@ class CalendarClock(Clock):
         )
 
     def illegal_digits(self) -> tuple[tuple[str, int], ...]:
-        """Registers that hold no proper digit: name and nibble. Only bank 0, the time, is judged."""
-        found = []
-        for register, nibble in zip(self.REGISTERS[:13], self.digits, strict=False):
-            if nibble > 9:
-                found.append((register.name, nibble))
-        if self.digits and not found:
-            found = [("hours_1", self.digits[4]), ("hours_10", self.digits[5])]
+        """Registers of the time that hold no proper digit: name and nibble."""
+        found = [
+            (register.name, nibble)
+            for register, nibble in zip(self.REGISTERS, self.digits, strict=False)
+            if nibble > 9
+        ]
+        if self.digits and self.twelve_hour and self.digits[4] <= 9:
+            units, tens = self.digits[4:6]
+            if not 1 <= units + 10 * (tens & 1) <= 12:
+                found += [("hours_1", units), ("hours_10", tens)]
         return tuple(found)
+
+    @property
+    def counts(self) -> bool:
+        """Whether date and time exist, so that the clock counts; any weekday will do."""
+        return not self.digits and not self._past_counting()
+
+    def _past_counting(self) -> tuple[tuple[str, int, str], ...]:
+        return tuple(one for one in self.past_range() if one[0] != "weekday")
 
     @property
     def says_a_time(self) -> bool:
         """Whether only the time of day is past its range: then what it says is certain."""
-        date = {name for name, _, _ in self.past_range()} & {"year", "month", "day", "weekday"}
+        date = {name for name, _, _ in self.past_range()} & {"year", "month", "day"}
         return not self.digits and not date
 
     @property
@@ -206,7 +231,8 @@ class CalendarClock(Clock):
                 expected="a digit, 0 to 9",
                 remedy="set it, or repair the save",
             )
-        self.refuse_past_range()
+        if self._past_counting():
+            self.refuse_past_range()
         return self._day_of_century() * DAY_S + self._second_of_day()
 
     def _second_of_day(self) -> int:
@@ -255,17 +281,15 @@ class CalendarClock(Clock):
 
     def registers(self) -> bytes:
         """26 nibbles, a byte each: registers 0 to 12 of bank 0, then of bank 1."""
-        if self.digits:
-            return self.digits
         time = (self.seconds, self.minutes)
         date = (self.day, self.month, self.year)
         nibbles = [digit for value in time for digit in (value % 10, value // 10)]
         nibbles += self._hour_digits(self.hours)
         nibbles.append(self.weekday)
         nibbles += [digit for value in date for digit in (value % 10, value // 10)]
-        nibbles += [0, 0, self.alarm_minutes % 10, self.alarm_minutes // 10]
-        nibbles += self._hour_digits(self.alarm_hours)
-        nibbles += [self.alarm_weekday, self.alarm_day % 10, self.alarm_day // 10]
+        if self.digits:
+            nibbles = list(self.digits)
+        nibbles += [0, 0, *(self.alarm >> 4 * place & 0xF for place in range(7))]
         nibbles += [0, 0 if self.twelve_hour else 1, self.leap_counter, 0]
         return bytes(nibbles)
 
@@ -288,23 +312,12 @@ class CalendarClock(Clock):
     def from_words(cls, words: Sequence[int]) -> Self:
         """The clock in 26 words, a nibble each; other bits are dropped."""
         n = bytes(word & register.mask for word, register in zip(words, cls.REGISTERS, strict=True))
-        twelve_hour = not n[23]
-        values = {
-            "seconds": n[0] + 10 * n[1],
-            "minutes": n[2] + 10 * n[3],
-            "hours": _hours_in(n[4], n[5], twelve_hour),
-            "weekday": n[6],
-            "day": n[7] + 10 * n[8],
-            "month": n[9] + 10 * n[10],
-            "year": n[11] + 10 * n[12],
-            "alarm_minutes": n[15] + 10 * n[16],
-            "alarm_hours": _hours_in(n[17], n[18], twelve_hour),
-            "alarm_weekday": n[19],
-            "alarm_day": n[20] + 10 * n[21],
-        }
+        values = _time_in(n)
         held = {name: min(value, _LARGEST[name]) for name, value in values.items()}
-        clock = cls.from_values({**held, "leap_counter": n[24], "twelve_hour": twelve_hour})
-        return clock if clock.registers() == n else replace(clock, digits=n)
+        alarm = sum(nibble << 4 * place for place, nibble in enumerate(n[_ALARM]))
+        more = {"leap_counter": n[24], "twelve_hour": not n[23], "alarm": alarm}
+        clock = cls.from_values({**held, **more})
+        return clock if clock.registers() == n else replace(clock, digits=n[:13])
 
     def with_values(self, **values: int | bool) -> Self:
         """The clock with some fields replaced; digits that were none are let go."""
@@ -318,16 +331,23 @@ class CalendarClock(Clock):
         """
         if self.in_range:
             return self, 0
-        years, month = divmod(max(self.month, 1) - 1, 12)
+        said = _time_in(self.registers())
+        years, month = divmod(max(said["month"], 1) - 1, 12)
+        centuries, year = divmod(said["year"] + years, YEARS)
         base = self.with_values(
-            year=(self.year + years) % YEARS,
+            year=year,
             month=month + 1,
-            day=max(self.day, 1),
+            day=1,
             weekday=self.weekday % 7,
+            hours=0,
+            minutes=0,
+            seconds=0,
             leap_counter=(self.leap_counter + years) % 4,
         )
-        found, overflows = base._at(base._day_of_century() * DAY_S + base._second_of_day())
-        return found, overflows + (self.year + years) // YEARS
+        passed_s = (max(said["day"], 1) - 1) * DAY_S
+        passed_s += said["hours"] * HOUR_S + said["minutes"] * MINUTE_S + said["seconds"]
+        found, overflows = base._at(base.to_seconds() + passed_s)
+        return found.with_values(weekday=base.weekday), centuries + overflows
 
     def zeroed(self) -> Self:
         """The clock with each field past its proper range at its lowest proper value."""
@@ -369,9 +389,22 @@ def _leap_years_before(year: int, phase: int) -> int:
     return 0 if year <= first else (year - first + 3) // 4
 
 
+def _time_in(n: Sequence[int]) -> dict[str, int]:
+    """The fields of the time in 26 registers, every digit by its value, none clipped."""
+    return {
+        "seconds": n[0] + 10 * n[1],
+        "minutes": n[2] + 10 * n[3],
+        "hours": _hours_in(n[4], n[5], not n[23]),
+        "weekday": n[6],
+        "day": n[7] + 10 * n[8],
+        "month": n[9] + 10 * n[10],
+        "year": n[11] + 10 * n[12],
+    }
+
+
 def _hours_in(units: int, tens: int, twelve_hour: bool) -> int:
     """The hour, 0 to 23, that two digits hold; what is none is given by its value."""
     if not twelve_hour:
         return units + 10 * tens
     hour = units + 10 * (tens & 1)
-    return hour % 12 + (12 if tens & 2 else 0) if 1 <= hour <= 12 else hour
+    return (0 if hour == 12 else hour) + (12 if tens & 2 else 0)

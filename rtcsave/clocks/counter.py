@@ -65,6 +65,7 @@ class CounterClock(Clock):
     carry: bool = False
 
     kind: ClassVar[str] = "counter"
+    top: ClassVar[str] = "day_counter"
     resolution_s: ClassVar[int] = 1
     period_s: ClassVar[int] = COUNTER_PERIOD_S
     FIELDS: ClassVar[tuple[ClockField, ...]] = (

@@ -55,6 +55,7 @@ class MinuteClock(Clock):
     event_days: int = 0
 
     kind: ClassVar[str] = "minutes"
+    top: ClassVar[str] = "day_counter"
     resolution_s: ClassVar[int] = MINUTE_S
     period_s: ClassVar[int] = DAYS * DAY_S
     FIELDS: ClassVar[tuple[ClockField, ...]] = (

@@ -66,13 +66,14 @@ class Register(NamedTuple):
 class Clock(ABC):
     """A clock's registers as a value, with the rules by which they count.
 
-    Every kind names its `FIELDS` and `REGISTERS`, its resolution and its period in seconds, and
-    counts with `advance`. A period or an overflow that does not exist is None.
+    Every kind names its `FIELDS` and `REGISTERS`, the field at the `top` that goes over, its
+    resolution and its period in seconds, and counts with `advance`. An overflow that never comes is None.
     """
 
     __slots__ = ()
 
     kind: ClassVar[str]
+    top: ClassVar[str]
     FIELDS: ClassVar[tuple[ClockField, ...]]
     REGISTERS: ClassVar[tuple[Register, ...]]
     resolution_s: ClassVar[int]

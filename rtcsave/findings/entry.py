@@ -9,7 +9,7 @@ from typing import Final, Literal, NamedTuple
 from rtcsave.clocks import Clock
 from rtcsave.header import Header
 from rtcsave.layouts import ClockBlock
-from rtcsave.layouts.table import Part
+from rtcsave.layouts.fields import Part
 from rtcsave.savefile import SaveFile
 from rtcsave.stamps import Judgement, judge
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from rtcsave.clocks import CalendarClock
 from rtcsave.findings.entry import Fault, Scene, Sighting, always
-from rtcsave.layouts.table import Part
+from rtcsave.layouts.fields import Part
 from rtcsave.savefile import SaveFile
 from rtcsave.stamps import is_usable
 from rtcsave.when import rfc3339
@@ -76,7 +76,9 @@ def _see_illegal_digits(scene: Scene) -> Iterator[Sighting]:
 
 def _see_leap(scene: Scene) -> Iterator[Sighting]:
     clock = scene.running
-    if isinstance(clock, CalendarClock) and clock.leap_counter != clock.year % 4:
+    if not isinstance(clock, CalendarClock) or clock.digits:
+        return
+    if clock.leap_counter != clock.year % 4:
         yield Sighting(
             message="the leap counter does not agree with the year: the clock has a 29 February in "
             "other years than the calendar",
@@ -90,7 +92,10 @@ def _set_leap(scene: Scene) -> SaveFile | None:
     clock = scene.running
     if scene.save is None or not isinstance(clock, CalendarClock) or clock.digits:
         return None
-    return scene.save.with_clock(clock.with_values(leap_counter=clock.year % 4))
+    mended = clock.with_values(leap_counter=clock.year % 4)
+    if clock.counts and not mended.counts:  # 29 February of a year that has none
+        return None
+    return scene.save.with_clock(mended)
 
 
 def _see_halted(scene: Scene) -> Iterator[Sighting]:
@@ -127,8 +132,9 @@ def _see_overflow(scene: Scene) -> Iterator[Sighting]:
         return
     times = clock.overflows_within(scene.now_s - saved_s)
     yield Sighting(
-        message="the counter has gone over since the stamp: counted on, carry will be set",
-        offset=scene.offset_of("running", "day_counter"),
+        message="the counter has gone over since the stamp"
+        + (": counted on, carry will be set" if clock.gone_over() != clock else ""),
+        offset=scene.offset_of("running", clock.top),
         found=f"{times} overflow{'s' if times > 1 else ''}, the first at "
         f"{rfc3339(saved_s + first_s)}",
         expected="none between the stamp and now",

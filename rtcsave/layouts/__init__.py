@@ -3,10 +3,12 @@
 from rtcsave.layouts.block import ClockBlock
 from rtcsave.layouts.builtin import BUILT_IN, layout_named
 from rtcsave.layouts.detection import Place, place_given, place_of, why_not
-from rtcsave.layouts.table import Field, Layout, check_layouts
+from rtcsave.layouts.fields import Checksum, Field
+from rtcsave.layouts.table import Layout, check_layouts
 
 __all__ = [
     "BUILT_IN",
+    "Checksum",
     "ClockBlock",
     "Field",
     "Layout",

@@ -7,7 +7,8 @@ from datetime import datetime
 
 from rtcsave.clocks import Clock
 from rtcsave.errors import BadArgument, DoesNotFit, shown
-from rtcsave.layouts.table import Field, Layout, Part, check_layout_type
+from rtcsave.layouts.fields import Field, Part
+from rtcsave.layouts.table import Layout, check_layout_type
 from rtcsave.stamps import unix_or_none
 from rtcsave.when import unix_seconds, utc_datetime
 
@@ -93,7 +94,15 @@ class ClockBlock:
                 found=f"a {clock.kind} clock",
                 remedy="clocks of different kinds cannot be exchanged",
             )
-        return ClockBlock(layout=self.layout, raw=self.layout.put_clock(self.raw, part, clock))
+        raw = self.layout.put_clock(self.raw, part, clock)
+        held = self.layout.clock_in(raw, part)
+        if held is not None and held != clock:
+            raise DoesNotFit(
+                f"layout {self.layout.name} cannot hold all of this clock",
+                found=_lost(clock, held),
+                expected="every field of it",
+            )
+        return ClockBlock(layout=self.layout, raw=raw)
 
     def with_stamp(self, instant: datetime | int | None) -> ClockBlock:
         """The block stamped at an instant; None writes 0, which says nothing.
@@ -138,8 +147,7 @@ class ClockBlock:
                 found="latched registers that differ from the running ones",
                 remedy="drop them if they are not needed (drop_latched=True, --drop-latched)",
             )
-        blank = ClockBlock(layout=layout, raw=bytes(layout.size))
-        raw = blank.raw
+        raw = layout.blank()
         for part in ("running", "latched"):
             raw = self._carry_over(raw, layout, part)
         block = ClockBlock(layout=layout, raw=raw)

@@ -10,7 +10,8 @@ from typing import Final
 
 from rtcsave.clocks import CalendarClock, Clock, CounterClock, MinuteClock
 from rtcsave.errors import BadArgument
-from rtcsave.layouts.table import Field, Layout, Order, check_layout_type, register_words
+from rtcsave.layouts.fields import Field, Order
+from rtcsave.layouts.table import Layout, check_layout_type, register_words
 from rtcsave.stamps import UNIX_32, UNIX_64, StampForm
 
 _ORDER_WORDS: Final[dict[Order, str]] = {"little": "little-endian", "big": "big-endian"}

@@ -63,6 +63,10 @@ def place_of(data: bytes, also: tuple[Layout, ...], now_s: int | None) -> Place 
     fitting = [one for one in possible if one.layout.fits(data[one.memory_bytes :])]
     if len(fitting) == 1:
         return fitting[0]
+    if len(fitting) > 1:  # constants that are there are evidence that others do not have
+        fitting = [one for one in fitting if one.layout.part("constant")] or fitting
+        if len(fitting) == 1:
+            return fitting[0]
     if not fitting:
         fitting = [one for one in possible if _mostly_fits(data, one)]
         if not fitting:
@@ -86,7 +90,11 @@ def count_fitting(data: bytes, place: Place) -> tuple[int, int]:
     layout, raw = place.layout, data[place.memory_bytes :]
     clock_words = (*layout.part("running"), *layout.part("latched"))
     fitting = sum(1 for one in clock_words if not layout.word(raw, one) & ~one.mask)
-    return fitting, len(clock_words)
+    bad = {one.name for one, _ in layout.bad_digits(raw)}
+    fitting -= sum(1 for one in clock_words if one.name in bad)
+    constants = layout.part("constant")
+    fitting += len(constants) - len(layout.wrong_constants(raw))
+    return fitting, len(clock_words) + len(constants)
 
 
 def _decide(data: bytes, places: list[Place], now_s: int | None) -> Place:

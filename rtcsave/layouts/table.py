@@ -7,54 +7,27 @@ layouts of plain whole words, and the construct object (`engine`), which serves 
 from __future__ import annotations
 
 import struct
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Final, Literal
+from typing import Any, Final
 
-from rtcsave.clocks import Bits, CalendarClock, Clock, CounterClock, MinuteClock, Register
-from rtcsave.errors import BadArgument, BadDescription, shown
+from rtcsave.clocks import Bits, Clock, Register
+from rtcsave.errors import BadArgument, shown
+from rtcsave.layouts.fields import (
+    CLOCKS,
+    PARTS,
+    SUMS,
+    Checksum,
+    Field,
+    Order,
+    Part,
+    from_bcd,
+    to_bcd,
+)
+from rtcsave.layouts.soundness import refuse_nonsense
 from rtcsave.stamps import StampForm
 
-Order = Literal["little", "big"]
-Part = Literal["running", "latched", "stamp"]
-
-CLOCKS: Final[Mapping[str, type[Clock]]] = {
-    clock.kind: clock for clock in (CounterClock, MinuteClock, CalendarClock)
-}
-"""The kinds of clock that a layout can hold."""
-
 _STRUCT_LETTERS: Final = {1: "b", 2: "h", 4: "i", 8: "q"}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Field:
-    """One stored word: `size` bytes at `offset` from the block's start, in one byte order.
-
-    `part` says what it belongs to; `bits` says which of its bits are which bits of the clock. The
-    bits that nothing names are kept, and are stray where one is set.
-    """
-
-    name: str
-    offset: int
-    size: int
-    part: Part
-    order: Order = "little"
-    bits: tuple[Bits, ...] = ()
-
-    @property
-    def end(self) -> int:
-        """The offset of the first byte behind the field."""
-        return self.offset + self.size
-
-    @property
-    def mask(self) -> int:
-        """The bits of the word that mean something; all of them for a stamp."""
-        if self.part == "stamp":
-            return (1 << 8 * self.size) - 1
-        mask = 0
-        for part in self.bits:
-            mask |= part.mask
-        return mask
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
@@ -70,90 +43,35 @@ class Layout:
     clock: str
     fields: tuple[Field, ...]
     stamp: StampForm | None = None
+    checksum: Checksum | None = None
     alone: bool = False
     summary: str = ""
 
     clock_type: type[Clock] = field(init=False, repr=False, compare=False)
+    _constants: tuple[Field, ...] = field(init=False, repr=False, compare=False)
+    _decimal: tuple[tuple[Field, Bits], ...] = field(init=False, repr=False, compare=False)
     _parts: dict[str, tuple[Field, ...]] = field(init=False, repr=False, compare=False)
     _whole: dict[str, slice | None] = field(init=False, repr=False, compare=False)
     _stray_mask: int = field(init=False, repr=False, compare=False)
     _unpack: Callable[[bytes], tuple[int, ...]] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
-        self._refuse_nonsense()
+        refuse_nonsense(self)
         put = object.__setattr__
         put(self, "clock_type", CLOCKS[self.clock])
-        parts: dict[str, list[Field]] = {"running": [], "latched": [], "stamp": []}
+        parts: dict[str, list[Field]] = {name: [] for name in PARTS}
         for one in self.fields:
             parts[one.part].append(one)
         put(self, "_parts", {part: tuple(found) for part, found in parts.items()})
+        put(self, "_constants", tuple(parts["constant"]))
+        decimal = [(one, bits) for one in self.fields for bits in one.bits if bits.bcd]
+        whole = self.clock_type.REGISTERS
+        own = any(bits.bcd for register in whole for bits in register.bits)
+        put(self, "_decimal", () if own else tuple(decimal))
         put(self, "_whole", {part: self._register_words(part) for part in ("running", "latched")})
         put(self, "_stray_mask", self._mask_of_stray_bits())
         format_ = self.struct_format
         put(self, "_unpack", struct.Struct(format_).unpack if format_ else self._unpack_by_engine)
-
-    def _refuse_nonsense(self) -> None:
-        where = f"layout {self.name}"
-        if self.clock not in CLOCKS:
-            raise BadDescription(
-                "unknown kind of clock", where=where, found=self.clock, expected=", ".join(CLOCKS)
-            )
-        self._refuse_odd_parts(where)
-        taken: dict[int, str] = {}
-        for one in self.fields:
-            if one.offset < 0 or one.size < 1 or one.end > self.size:
-                raise BadDescription(
-                    f"field {one.name} lies outside the block",
-                    where=where,
-                    found=f"bytes {one.offset} to {one.end - 1}",
-                    expected=f"bytes 0 to {self.size - 1}",
-                )
-            for at in range(one.offset, one.end):
-                if at in taken:
-                    raise BadDescription(
-                        f"fields {taken[at]} and {one.name} overlap",
-                        where=where,
-                        found=f"byte {at}",
-                    )
-                taken[at] = one.name
-
-    def _refuse_odd_parts(self, where: str) -> None:
-        """Refuse a table without a clock, with two stamps, or with bits that no clock has."""
-        names = [one.name for one in self.fields]
-        if len(set(names)) != len(names):
-            raise BadDescription("two fields have one name", where=where, found=", ".join(names))
-        if not any(one.part == "running" for one in self.fields):
-            raise BadDescription("there are no running registers", where=where)
-        stamps = [one for one in self.fields if one.part == "stamp"]
-        if len(stamps) != (self.stamp is not None):
-            raise BadDescription(
-                "a layout has one stamp field if it says how a stamp is read, else none",
-                where=where,
-                found=f"{len(stamps)} stamp fields",
-            )
-        if self.stamp is not None and stamps[0].size != self.stamp.size:
-            raise BadDescription(
-                "the stamp's field and its form differ in size",
-                where=where,
-                found=f"{stamps[0].size} bytes",
-                expected=f"{self.stamp.size} bytes",
-            )
-        widths = {one.name: one.width for one in CLOCKS[self.clock].FIELDS}
-        for one in self.fields:
-            for bits in one.bits:
-                if bits.field not in widths:
-                    raise BadDescription(
-                        f"field {one.name} names what the {self.clock} clock does not have",
-                        where=where,
-                        found=bits.field,
-                        expected=", ".join(widths),
-                    )
-                if bits.width < 1 or bits.at < 0 or bits.at + bits.width > 8 * one.size:
-                    raise BadDescription(
-                        f"bits of {one.name} lie outside its {8 * one.size} bits",
-                        where=where,
-                        found=f"bits {bits.at} to {bits.at + bits.width - 1}",
-                    )
 
     def _register_words(self, part: str) -> slice | None:
         """Where the words of a half stand in the table, if they are the clock's registers one by
@@ -220,8 +138,67 @@ class Layout:
         return self._parts[name]
 
     def fits(self, raw: bytes) -> bool:
-        """Whether no word of a clock has a bit set past its register's width."""
-        return not int.from_bytes(raw, "little") & self._stray_mask
+        """Whether no word of a clock has a bit set past its register's width, digits are digits and
+        constants are there."""
+        if int.from_bytes(raw, "little") & self._stray_mask:
+            return False
+        if self._constants or self._decimal:
+            return not self.wrong_constants(raw) and not self.bad_digits(raw)
+        return True
+
+    def wrong_constants(self, raw: bytes) -> tuple[Field, ...]:
+        """The constants that a block does not hold."""
+        return tuple(one for one in self._constants if raw[one.offset : one.end] != one.constant)
+
+    def bad_digits(self, raw: bytes) -> tuple[tuple[Field, int], ...]:
+        """Words whose decimal digits are none, or are more than the clock's field holds, each with
+        what it holds. (A calendar clock judges its own digits.)"""
+        widths = {one.name: one.width for one in self.clock_type.FIELDS}
+        found = []
+        for one, bits in self._decimal:
+            held = (self.word(raw, one) & bits.mask) >> bits.at
+            value = from_bcd(held) * 10**bits.onto
+            if to_bcd(from_bcd(held)) != held or value >> widths[bits.field]:
+                found.append((one, held))
+        return tuple(found)
+
+    def checksum_of(self, raw: bytes) -> bytes | None:
+        """The checksum that a block should hold, as its bytes; None if the layout has none."""
+        if self.checksum is None:
+            return None
+        (one,) = self._parts["checksum"]
+        covered = raw[self.checksum.start : self.checksum.end]
+        return SUMS[self.checksum.kind](covered).to_bytes(one.size, one.order)
+
+    def checksum_wrong(self, raw: bytes) -> bool:
+        """Whether a block's checksum is not the one it should hold."""
+        right = self.checksum_of(raw)
+        if right is None:
+            return False
+        (one,) = self._parts["checksum"]
+        return raw[one.offset : one.end] != right
+
+    def with_checksum(self, raw: bytes) -> bytes:
+        """A block's bytes with its checksum set right."""
+        right = self.checksum_of(raw)
+        if right is None:
+            return raw
+        (one,) = self._parts["checksum"]
+        return raw[: one.offset] + right + raw[one.end :]
+
+    def _summed_again(self, before: bytes, after: bytes) -> bytes:
+        """The bytes with the checksum recomputed if a byte that it covers has changed."""
+        if self.checksum is None:
+            return after
+        covered = slice(self.checksum.start, self.checksum.end)
+        return after if before[covered] == after[covered] else self.with_checksum(after)
+
+    def blank(self) -> bytes:
+        """A block of zeros, its constants and checksum in place."""
+        raw = bytes(self.size)
+        for one in self._constants:
+            raw = raw[: one.offset] + one.constant + raw[one.end :]
+        return self.with_checksum(raw)
 
     def clock_in(self, raw: bytes, part: Part) -> Clock | None:
         """The running or latched clock of a block; None if the layout has no such half."""
@@ -240,9 +217,12 @@ class Layout:
             for bits in one.bits:
                 held = (word & bits.mask) >> bits.at
                 if bits.bcd:
-                    values[bits.field] += _from_bcd(held) * 10**bits.onto
+                    values[bits.field] += from_bcd(held) * 10**bits.onto
                 else:
                     values[bits.field] |= held << bits.onto
+        if self._decimal:  # digits may say more than the clock's field can hold
+            for known in self.clock_type.FIELDS:
+                values[known.name] = min(values[known.name], (1 << known.width) - 1)
         return values
 
     def put_clock(self, raw: bytes, part: Part, clock: Clock) -> bytes:
@@ -251,7 +231,7 @@ class Layout:
         for one, held in zip(self._parts[part], self._pieces(clock, part), strict=True):
             word = self.word(raw, one) & ~one.mask | held & one.mask
             block[one.offset : one.end] = word.to_bytes(one.size, one.order)
-        return bytes(block)
+        return self._summed_again(raw, bytes(block))
 
     def _pieces(self, clock: Clock, part: Part) -> Sequence[int]:
         """What a clock puts into each word of a half."""
@@ -264,7 +244,7 @@ class Layout:
             for bits in one.bits:
                 value = int(values[bits.field])
                 if bits.bcd:
-                    piece = _to_bcd(value // 10**bits.onto)
+                    piece = to_bcd(value // 10**bits.onto)
                 else:
                     piece = value >> bits.onto
                 word |= piece << bits.at & bits.mask
@@ -278,7 +258,7 @@ class Layout:
     def put_word(self, raw: bytes, one: Field, word: int) -> bytes:
         """A block's bytes with one word replaced; a negative one is stored in two's complement."""
         stored = (word & (1 << 8 * one.size) - 1).to_bytes(one.size, one.order)
-        return raw[: one.offset] + stored + raw[one.end :]
+        return self._summed_again(raw, raw[: one.offset] + stored + raw[one.end :])
 
     def stamp_in(self, raw: bytes) -> int | None:
         """The raw stamp of a block, signed as its form says; None if the layout has none."""
@@ -300,28 +280,8 @@ class Layout:
         return f"<Layout {self.name}: {self.size} bytes, {self.clock} clock>"
 
     def __reduce__(self) -> tuple[Any, ...]:
-        names = ("name", "size", "clock", "fields", "stamp", "alone", "summary")
+        names = ("name", "size", "clock", "fields", "stamp", "checksum", "alone", "summary")
         return _rebuild, ({name: getattr(self, name) for name in names},)
-
-
-def _from_bcd(held: int) -> int:
-    """The number that decimal digits of four bits each hold; a digit past 9 counts by its value."""
-    number, place = 0, 1
-    while held:
-        number += (held & 0xF) * place
-        held >>= 4
-        place *= 10
-    return number
-
-
-def _to_bcd(number: int) -> int:
-    """A number as decimal digits of four bits each."""
-    held, shift = 0, 0
-    while number:
-        held |= number % 10 << shift
-        number //= 10
-        shift += 4
-    return held
 
 
 def _rebuild(values: dict[str, Any]) -> Layout:

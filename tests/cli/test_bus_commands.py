@@ -114,6 +114,23 @@ def test_the_other_clocks(run: Run, tmp_path: pathlib.Path) -> None:
         assert run("sequence", path)[0] == 0
 
 
+def test_a_clock_of_minutes_is_due_at_a_whole_one(run: Run, tmp_path: pathlib.Path) -> None:
+    path = tmp_path / "minutes"
+    path.write_bytes(bytes(6))
+    words = ("--saved-at", "2026-01-01T00:00:00Z", "--at", "2026-01-01T00:00:59Z")
+    out = run("sequence", path, *words)[1]
+    assert "puts 0d00:01 on the cartridge" in out
+    assert "is due at 2026-01-01T00:01:00Z" in out
+    words = ("--saved-at", "2026-01-01T00:00:00Z", "--to", "2026-01-01T00:01:30Z")
+    out = run("advance", path, *words, "--dry-run")[1]
+    assert "counted on   1 min," in out
+    assert "30 s: this clock shows minutes only" in out
+    words = ("--saved-at", "2010-01-01T00:00:00Z", "--at", "2026-01-01T00:00:00Z")
+    out = run("sequence", path, *words)[1]
+    assert "went over 1 time(s)" in out
+    assert "carry" not in out
+
+
 def test_what_the_programs_header_promises(
     run: Run, game: pathlib.Path, tmp_path: pathlib.Path
 ) -> None:

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from known import HEALTHY48, REGISTERS10, STAMP
+from known import HEALTHY44_BE, HEALTHY48, REGISTERS10, STAMP
 
 from rtcsave import (
     BadArgument,
@@ -215,6 +215,60 @@ class TestSequences:
         # 4 us between accesses (Pan Docs): twelve pairs of accesses before it
         assert steps.lead_us == 48
 
+    @pytest.mark.parametrize("pause", [0, 1, 32_700, 70_000])
+    def test_a_calendar_clock_is_right_however_long_the_flasher_waits(self, pause: int) -> None:
+        clock = CalendarClock(
+            year=24, month=2, day=28, weekday=3, hours=14, minutes=5, seconds=6, leap_counter=0
+        )
+        chip = CalendarChip()
+        chip.run(ticks=12_345)
+        steps = write_sequence(clock)
+        mode = 0
+        for number, step in enumerate(steps):
+            if number == steps.last_write:
+                chip.run(ticks=pause)  # waiting for the instant
+            if step.kind == "write":
+                kept = mode & ~step.mask if step.keep else 0
+                chip.write(step.address, step.value & step.mask | kept)  # type: ignore[arg-type, operator]
+        chip.run(ticks=32_767)
+        assert chip.snapshot() == clock
+        chip.run(ticks=1)
+        assert chip.snapshot() == clock.advance(1)
+
+    @pytest.mark.parametrize("mode", [0x0, 0x4, 0x8, 0xC])
+    def test_reading_a_calendar_changes_nothing(self, mode: int) -> None:
+        chip = CalendarChip()
+        chip.write(13, mode)
+        before = bytes(chip._banks), chip.read(13)
+        read_sequence("calendar").replay(chip)
+        assert (bytes(chip._banks), chip.read(13)) == before
+
+    def test_a_reading_torn_by_a_second_is_found_out(self) -> None:
+        class Slow(CalendarChip):
+            def read(self, address: int) -> int | None:
+                self.run(ticks=700)
+                return super().read(address)
+
+        chip = Slow(
+            CalendarClock(year=24, month=2, day=28, weekday=0, hours=23, minutes=59, seconds=59)
+        )
+        chip.run(ticks=20_000)
+        with pytest.raises(NotTaken, match="read it again"):
+            clock_read("calendar", read_sequence("calendar").replay(chip))
+
+    def test_another_chip_is_not_taken_for_the_right_one(self) -> None:
+        for kind, chip in (("counter", MinuteChip()), ("minutes", CounterChip())):
+            with pytest.raises(NotTaken):
+                read_sequence(kind).replay(chip)  # type: ignore[arg-type]
+        with pytest.raises(BadArgument):
+            clock_read("sundial", {})
+
+    @pytest.mark.parametrize("chip", [CounterChip, MinuteChip, CalendarChip])
+    def test_wrong_arguments(self, chip: Any) -> None:
+        for call in (lambda: chip(5), lambda: chip.from_block(None), lambda: chip().write(0, 1.5)):
+            with pytest.raises(BadArgument):
+                call()
+
     def test_a_halted_clock_stays_halted(self) -> None:
         chip = CounterChip()
         halted = self.clock.with_values(halt=True)
@@ -259,7 +313,7 @@ class TestSequences:
         read_sequence("counter").replay(Watched())
         assert {one[0] for one in seen} == {"write", "read", "run"}
 
-    @pytest.mark.parametrize("wrong", [None, "12d03:04:05", 5, HEALTHY48])
+    @pytest.mark.parametrize("wrong", [None, "12d03:04:05", 5, [], HEALTHY48])
     def test_bad_input_gives_no_steps(self, wrong: Any) -> None:
         with pytest.raises(BadArgument):
             write_sequence(wrong)
@@ -274,6 +328,8 @@ def test_straight_to_and_from_a_save() -> None:
     chip = CounterChip.from_block(block)
     assert chip.to_block(STAMP) == block
     assert chip.to_block(None, "registers10").raw == REGISTERS10
+    other = loads(HEALTHY44_BE).clock_block
+    assert CounterChip.from_block(other).to_block(STAMP) == other
     assert CounterChip.from_block(loads(REGISTERS10[:5]).clock_block).latched == block.running
-    with pytest.raises(BadArgument, match="another kind"):
+    with pytest.raises(BadArgument, match="kind of clock"):
         CounterChip.from_block(loads(bytes(6)).clock_block)

@@ -35,7 +35,7 @@ def test_registers_lie_as_documented() -> None:
     # to 8, hour mode at 10 (1 = 24 h), leap counter at 11
     held = CalendarClock(
         year=98, month=12, day=31, weekday=4, hours=23, minutes=57, seconds=46, leap_counter=2,
-        alarm_minutes=15, alarm_hours=7, alarm_weekday=6, alarm_day=28,
+        alarm=0x2860715,  # day 28, weekday 6, 07:15
     )  # fmt: skip
     assert held.registers() == bytes.fromhex(
         "06 04 07 05 03 02 04 01 03 02 01 08 09  00 00 05 01 07 00 06 08 02 00 01 02 00"
@@ -155,3 +155,22 @@ def test_a_time_of_day_past_its_range_says_one_time() -> None:
     assert held.says_a_time
     assert held.as_time()[0].reading() == "24-01-01 01:16:01"
     assert held.zeroed().reading() == "23-12-31 00:00:00"
+
+
+def test_digits_that_are_none_count_by_their_value() -> None:
+    def read(registers: str) -> tuple[str, int]:
+        found, overflows = CalendarClock.from_registers(
+            bytes.fromhex(registers), stray="drop"
+        ).as_time()
+        return found.reading(), overflows
+
+    end = " 00 00 00 00 00 00 00 00 00 00 {mode} 00 00"
+    day = end.format(mode="01")
+    half = end.format(mode="00")
+    # 7, Fh seconds are 85: a minute and 25 s
+    assert read("0f 07 05 00 04 01 00 01 00 01 00 04 02" + day) == ("24-01-01 14:06:25", 0)
+    # Ah, 0 years are 100: the next century's 00
+    assert read("06 00 05 00 04 01 00 01 00 01 00 00 0a" + day) == ("00-01-01 14:05:06", 1)
+    # 12-hour digits 0 pm and 13 pm: PM counts
+    assert read("06 00 05 00 00 02 00 01 00 01 00 04 02" + half) == ("24-01-01 12:05:06", 0)
+    assert read("06 00 05 00 03 03 00 01 00 01 00 04 02" + half) == ("24-01-02 01:05:06", 0)

@@ -195,6 +195,30 @@ class TestCalendarChip:
         assert [chip.read(n) for n in range(2, 9)] == [0] * 7
         assert chip.read(10) == 1
 
+    def test_no_alarm_stops_the_time(self) -> None:
+        # an alarm of zeros is none in 12-hour mode, and Fh is no digit: the time counts all the same
+        held = CalendarClock(
+            year=24, month=2, day=28, weekday=3, hours=14, minutes=5, seconds=6, twelve_hour=True
+        )
+        for alarm in (0, 0xF, 0x3F73F7F):
+            chip = CalendarChip(held.with_values(alarm=alarm))
+            chip.run(seconds=10)
+            assert chip.snapshot() == held.with_values(seconds=16, alarm=alarm)
+
+    def test_a_weekday_that_is_none_does_not_stop_the_time(self) -> None:
+        # assumed: the source says only that it counts modulo 7
+        chip = CalendarChip(calendar().snapshot().with_values(weekday=7))
+        chip.run(seconds=1)
+        assert chip.snapshot().reading() == "24-02-29 00:00:00"
+
+    def test_noon_and_midnight_in_twelve_hour_mode(self) -> None:
+        for hour, after in ((11, 12), (23, 0)):
+            chip = CalendarChip(
+                calendar().snapshot().with_values(hours=hour, twelve_hour=True, day=1)
+            )
+            chip.run(seconds=1)
+            assert chip.snapshot().hours == after
+
     def test_test_and_reset_are_write_only(self) -> None:
         chip = calendar()
         chip.write(14, 0xF)

@@ -157,6 +157,26 @@ def test_findings_and_their_mending() -> None:
     assert plan_repair(missing_day).steps == ()
 
 
+def test_an_alarm_is_not_judged_and_not_rewritten() -> None:
+    # 2:05:06 pm in 12-hour mode, the alarm all zeros; then one of Fh
+    plain = bytes.fromhex(
+        "06 00 05 00 02 02 03 08 02 02 00 04 02 00 00 00 00 00 00 00 00 00 00 00 00 00"
+    )
+    assert loads(plain).clock_block.running.reading() == "24-02-28 14:05:06"
+    assert check(loads(plain)) == ()
+    odd = plain[:15] + b"\x0f" + plain[16:]
+    assert check(loads(odd)) == ()
+    assert dumps(loads(odd).advance_by(1)) == b"\x07" + odd[1:]
+    assert dumps(correct(loads(odd), 60)) == odd[:2] + b"\x06" + odd[3:]
+
+
+def test_a_leap_day_is_not_broken_by_mending_the_counter() -> None:
+    legal = loads(CALENDAR26[:7] + bytes.fromhex("09 02 02 00 05 02") + CALENDAR26[13:24] + b"\0\0")
+    assert legal.clock_block.running.reading() == "25-02-29 14:15:46"
+    assert [one.code for one in check(legal)] == ["register-leap-disagrees"]
+    assert plan_repair(legal).apply(also=["register-leap-disagrees"]) == legal
+
+
 def test_conversion() -> None:
     assert dumps(loads(MINUTES6).with_layout("minutes12")) == MINUTES6 + bytes(6)
     assert dumps(loads(MINUTES6 + bytes(6)).with_layout("minutes6")) == MINUTES6

@@ -1,0 +1,83 @@
+"""The user's own layouts: a folder of descriptions."""
+
+from __future__ import annotations
+
+import os
+from typing import Final
+
+from rtcsave.errors import BadDescription, RtcSaveError, WorldFailed
+from rtcsave.layouts import BUILT_IN, Layout
+from rtcsave.layouts.description import describe
+from rtcsave.storage.reading import path_text, read_text
+from rtcsave.storage.system import world_failed
+
+VARIABLE: Final = "RTCSAVE_LAYOUTS"
+LARGEST_DESCRIPTION: Final = 65_536
+
+
+def layouts_folder() -> str:
+    """The folder of the user's layouts: what RTCSAVE_LAYOUTS names, else `layouts` in the
+    application's config folder, where the platform keeps such."""
+    named = os.environ.get(VARIABLE)
+    if named:
+        return named
+    from platformdirs import user_config_dir
+
+    return os.path.join(user_config_dir("rtcsave", appauthor=False), "layouts")
+
+
+def read_layout(path: str | os.PathLike[str]) -> Layout:
+    """The layout that a file describes; `BadDescription` names the file and what is wrong."""
+    text = path_text(path)
+    return describe(read_text(text, LARGEST_DESCRIPTION), source=text)
+
+
+def read_layouts(folder: str | os.PathLike[str] | None = None) -> tuple[Layout, ...]:
+    """The layouts described by the `.toml` files of a folder, by file name.
+
+    `folder` None is the user's own (`RTCSAVE_LAYOUTS`, or the platform's config folder), where a
+    folder that is not there means none. `BadDescription` for a file that is wrong, or a name that a
+    built-in layout or another file has.
+    """
+    found, problems = gather_layouts(folder)
+    if problems:
+        raise problems[0]
+    return found
+
+
+def gather_layouts(
+    folder: str | os.PathLike[str] | None = None,
+) -> tuple[tuple[Layout, ...], tuple[RtcSaveError, ...]]:
+    """The layouts of a folder that can be read, and the errors of those that cannot."""
+    text = layouts_folder() if folder is None else path_text(folder)
+    try:
+        names = sorted(one for one in os.listdir(text) if one.lower().endswith(".toml"))
+    except FileNotFoundError:
+        if folder is None:
+            return (), ()
+        raise WorldFailed("there is no such folder", where=text) from None
+    except OSError as error:
+        raise world_failed(error, "the folder of layouts cannot be read", text) from error
+    taken = {layout.name: "a built-in layout" for layout in BUILT_IN}
+    found: list[Layout] = []
+    problems: list[RtcSaveError] = []
+    for name in names:
+        path = os.path.join(text, name)
+        try:
+            layout = read_layout(path)
+        except RtcSaveError as error:
+            problems.append(error)
+            continue
+        if layout.name in taken:
+            problems.append(
+                BadDescription(
+                    "the name is taken",
+                    where=f"{path}, key name",
+                    found=layout.name,
+                    expected=f"another name than that of {taken[layout.name]}",
+                )
+            )
+            continue
+        taken[layout.name] = path
+        found.append(layout)
+    return tuple(found), tuple(problems)
