@@ -7,9 +7,8 @@ from typing import Final
 
 from rtcsave.errors import BadDescription, RtcSaveError, WorldFailed
 from rtcsave.layouts import BUILT_IN, Layout
-from rtcsave.layouts.description import describe
 from rtcsave.storage.reading import path_text, read_text
-from rtcsave.storage.system import world_failed
+from rtcsave.storage.system import config_folder, world_failed
 
 VARIABLE: Final = "RTCSAVE_LAYOUTS"
 LARGEST_DESCRIPTION: Final = 65_536
@@ -21,13 +20,13 @@ def layouts_folder() -> str:
     named = os.environ.get(VARIABLE)
     if named:
         return named
-    from platformdirs import user_config_dir
-
-    return os.path.join(user_config_dir("rtcsave", appauthor=False), "layouts")
+    return os.path.join(config_folder(), "rtcsave", "layouts")
 
 
 def read_layout(path: str | os.PathLike[str]) -> Layout:
     """The layout that a file describes; `BadDescription` names the file and what is wrong."""
+    from rtcsave.layouts.description import describe  # not loaded where nothing is described
+
     text = path_text(path)
     return describe(read_text(text, LARGEST_DESCRIPTION), source=text)
 

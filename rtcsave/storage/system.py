@@ -65,6 +65,21 @@ def _remedy_for(number: int) -> str:
     return "nothing was changed"
 
 
+def config_folder() -> str:
+    """Where this platform keeps what a user has set up for applications.
+
+    Windows: APPDATA; macOS: Application Support; elsewhere: the XDG base directory. Written out here
+    because every start of the command asks for it, and a library for it doubles what that costs.
+    """
+    home = os.path.expanduser("~")
+    platform: str = sys.platform  # a plain text, so that every branch is checked on every system
+    if platform == "win32":
+        return os.environ.get("APPDATA") or os.path.join(home, "AppData", "Roaming")
+    if platform == "darwin":
+        return os.path.join(home, "Library", "Application Support")
+    return os.environ.get("XDG_CONFIG_HOME") or os.path.join(home, ".config")
+
+
 def _patiently(call: Callable[[], _T], held_open: Callable[[PermissionError], bool]) -> _T:
     """Make a call again and again while another program holds the file open, for a short while."""
     pause_s = FIRST_PAUSE_S
@@ -131,7 +146,8 @@ def move_new(source: str, target: str) -> None:
     A second name for the same file is made in one step where the disk knows such, and the first
     one is left for its owner to remove; on others (memory cards) the file is renamed after a look.
     """
-    if sys.platform == "win32":  # refuses a name that is taken
+    platform: str = sys.platform
+    if platform == "win32":  # refuses a name that is taken
         _patiently(lambda: os.rename(source, target), _perhaps_held)
         return
     try:
