@@ -99,10 +99,11 @@ def plan_repair(
     saved_at_s = None if saved_at is None else _usable(unix_seconds(saved_at, "saved_at"), now_s)
     if isinstance(save, Examination):
         held, data, refusal, origin = save.save, save.data, save.refusal, save.origin
+        also = save.also_layouts
         if held is None and save.refusal is None:
             raise BadArgument("the examination holds neither a save nor the reason for that")
     elif isinstance(save, SaveFile):
-        held, data, refusal, origin = save, dumps(save), None, save.origin
+        held, data, refusal, origin, also = save, dumps(save), None, save.origin, ()
     else:
         raise BadArgument("this is neither a save nor an examination", found=type(save).__name__)
     scene = Scene(
@@ -110,6 +111,7 @@ def plan_repair(
         save=held,
         now_s=now_s,
         header=check_header(header),
+        also=also,
         saved_at_s=saved_at_s,
         past_range="zero" if past_range == "zero" else "as-time",
     )

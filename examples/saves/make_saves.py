@@ -1,4 +1,4 @@
-"""Write the example saves beside this script, from nothing but `struct`.
+"""Write the example saves beside this script, from nothing but the standard library.
 
 The lending library of Harrow Quay, an invented town, lends battery-backed cartridges. Every save
 here is one of its copies, with what time and handling did to its clock. Titles and story are
@@ -9,9 +9,12 @@ invented. The script uses no part of the package: what it writes stands on its o
 
 from __future__ import annotations
 
+import io
 import pathlib
 import struct
 import sys
+import zipfile
+import zlib
 from collections.abc import Sequence
 
 HERE = pathlib.Path(__file__).parent
@@ -79,7 +82,61 @@ def saves() -> dict[str, bytes]:
         "blank-memory.sav": b"\xff" * 2_048 + block(running, latched, SAVED),
         "all-zero-block.sav": moth + bytes(48),
         "lone-block.clock": block(running, latched, SAVED),
+        **wild(lantern, ferry, running, latched),
     }
+
+
+def wild(
+    lantern: bytes, ferry: bytes, running: Sequence[int], latched: Sequence[int]
+) -> dict[str, bytes]:
+    """What the library found among its copies after years of transfers."""
+    healthy = block(running, latched, SAVED)
+    later = block(registers(215, 13, 40, 7), registers(215, 13, 39, 58), SAVED + 3 * 86_400)
+    lines = ferry.replace(b"\xff" * 16, b"LENT OUT AGAIN\n\xff", 20)
+    archive = io.BytesIO()
+    with zipfile.ZipFile(archive, "w", zipfile.ZIP_STORED) as held:
+        held.writestr(zipfile.ZipInfo("lantern.sav", (2026, 3, 10, 14, 15, 0)), lantern + healthy)
+    body = b"HQ26" + bytes((0x07, 0x40, 0x13, 0xD4, 0x00, 0, 0, 0)) + struct.pack(">I", SAVED)
+    return {
+        "doubled-block.sav": lantern + healthy + later,
+        "padded.sav": lantern.ljust(32_768, b"\xff") + healthy,
+        "mirrored.sav": lantern * 4 + healthy,
+        "short.sav": lantern[:512] + healthy,
+        "block-inside.sav": (lantern + healthy).ljust(8_192, b"\xff"),
+        "unexpected-block.sav": lantern + healthy,
+        "upper-half-stamp.sav": ferry + healthy[:44] + b"\xef\xbe\xad\xde",
+        "other-order-stamp.sav": ferry + healthy[:40] + struct.pack(">q", SAVED),
+        "microsecond-stamp.sav": ferry + block(running, latched, SAVED * 1_000_000),
+        "exchanged-halves.sav": ferry + block(latched, running, SAVED),
+        "latched-zero.sav": ferry + block(running, (0,) * 5, SAVED),
+        "latched-later.sav": ferry + block(running, registers(213, 13, 0, 0), SAVED),
+        "line-endings.sav": (lines + healthy).replace(b"\n", b"\r\n"),
+        "packed.sav.gz": gzipped(lantern + healthy),
+        "packed.sav.zip": archive.getvalue(),
+        "workshop.sav": lantern + body + struct.pack("<I", zlib.crc32(body)),
+        "workshop-damaged.sav": lantern + b"HQ25" + body[4:] + struct.pack("<I", zlib.crc32(body)),
+        "with-clock.program": program(0x10, 0x02),
+        "without-clock.program": program(0x03, 0x02),
+    }
+
+
+def gzipped(data: bytes) -> bytes:
+    """A gzip member that stores its bytes uncompressed (RFC 1952, RFC 1951 section 3.2.4)."""
+    head = b"\x1f\x8b\x08\x00" + struct.pack("<I", SAVED) + b"\x00\xff"
+    stored = b"\x01" + struct.pack("<HH", len(data), len(data) ^ 0xFFFF) + data
+    return head + stored + struct.pack("<II", zlib.crc32(data), len(data))
+
+
+def program(hardware: int, memory_code: int) -> bytes:
+    """The first bytes of a program image: an invented title and the header's codes and checksum."""
+    image = bytearray(0x150)
+    image[0x134:0x13F] = b"LANTERNVALE"
+    image[0x147], image[0x149] = hardware, memory_code
+    total = 0
+    for byte in image[0x134:0x14D]:
+        total = (total - byte - 1) & 0xFF
+    image[0x14D] = total
+    return bytes(image)
 
 
 def main() -> int:

@@ -1,27 +1,38 @@
-"""`convert`: the same clock in another layout, or the image without it."""
+"""`convert`: the same clock in another layout, split off, joined, put on or taken off."""
 
 from __future__ import annotations
 
 import argparse
+from dataclasses import replace
 
 from rtcsave.cli.console import Sheet
 from rtcsave.cli.parsing import add_writing
-from rtcsave.cli.session import DONE, Session
+from rtcsave.cli.session import DONE, STREAM, Session
 from rtcsave.cli.words import what_it_is
 from rtcsave.cli.writing import finish, refuse_contradictions
 from rtcsave.differences import save_changes
-from rtcsave.errors import BadArgument
-from rtcsave.layouts import layout_named
-from rtcsave.savefile import dumps
+from rtcsave.errors import BadArgument, DoesNotFit
+from rtcsave.layouts import ClockBlock, Layout
+from rtcsave.savefile import SaveFile, dumps
+from rtcsave.storage.writing import look_before, write
 
-ABOUT = "put the clock into another layout, or take it off"
+ABOUT = "put the clock into another layout, split it off, join it, put one on or take it off"
 EXAMPLES = """\
-Every register keeps its value, stray bits included. What the other layout
-cannot hold is said, and refused unless you tell it to be dropped.
+Every register keeps its value, stray bits included where the words are alike.
+What the other layout cannot hold is said, and refused unless you tell it to be
+dropped.
+
+--split writes the clock to a file of its own (in the layout of --to, if given:
+also the bare register layouts) and leaves the memory image; --join puts it
+behind an image again; --attach puts a clock of zeros, stamped now, behind a
+bare image.
 
 examples:
   rtcsave convert game.sav --to block44
   rtcsave convert game.sav --to block48-be -o other.sav
+  rtcsave convert game.sav --split game.clock --to registers10 --drop-stamp
+  rtcsave convert image.sav --join game.clock -o whole.sav
+  rtcsave convert image.sav --attach block48
   rtcsave convert game.sav --strip -o image.sav
 """
 
@@ -29,8 +40,13 @@ examples:
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The command's own arguments."""
     parser.add_argument("file", metavar="FILE", help="a save, or - for standard input")
-    how = parser.add_mutually_exclusive_group(required=True)
-    how.add_argument("--to", metavar="LAYOUT", help="the layout to have (see 'rtcsave layouts')")
+    parser.add_argument(
+        "--to", metavar="LAYOUT", help="the layout to have: a name, or a .toml file"
+    )
+    how = parser.add_mutually_exclusive_group()
+    how.add_argument("--split", metavar="CLOCKFILE", help="write the clock there, keep the image")
+    how.add_argument("--join", metavar="CLOCKFILE", help="put that file's clock behind the image")
+    how.add_argument("--attach", metavar="LAYOUT", help="put a clock of zeros behind the image")
     how.add_argument("--strip", action="store_true", help="take the clock block off")
     parser.add_argument(
         "--drop-stamp", action="store_true", help="let a stamp go that does not fit"
@@ -48,35 +64,124 @@ def run(session: Session) -> int:
     args = session.args
     file = session.one_file
     refuse_contradictions(session, [file])
-    target = None if args.to is None else layout_named(args.to)
-    if (args.drop_stamp or args.drop_latched) and target is None:
+    if not (args.to or args.split or args.join or args.attach or args.strip):
+        raise BadArgument(
+            "what shall become of it?", remedy="say --to, --split, --join, --attach or --strip"
+        )
+    if args.to is not None and (args.attach or args.strip):
+        raise BadArgument("--to goes alone, or with --split or --join")
+    if (args.drop_stamp or args.drop_latched) and args.to is None:
         raise BadArgument("--drop-stamp and --drop-latched go with --to")
+    target = None if args.to is None else session.layout_of(args.to)
+    return session.each([file], lambda path: _work(session, path, target))
 
-    def work(path: str) -> int:
-        save = session.load(path)
-        if target is None:
-            save.clock_block  # noqa: B018  # says so if there is none to take off
-            after = save.without_block()
-        else:
-            after = save.with_layout(target, args.drop_stamp, args.drop_latched)
-        sheet = Sheet(f"{path}: {what_it_is(save)}")
-        sheet.add("becomes", what_it_is(after))
-        for one in save_changes(save, after):
-            sheet.add(one.field, f"{one.old} -> {one.new}")
-        if (
-            target is not None
-            and save.clock_block.latched is not None
-            and (after.clock_block.latched is None)
-        ):
-            sheet.add("left out", f"the latched registers: {target.name} holds none", "note")
-        told = {
-            "path": path,
-            "layout": None if after.block is None else after.block.layout.name,
-            "layout_before": save.clock_block.layout.name,
-            "memory_bytes": len(after.memory),
-            "stamp": None if after.block is None else after.block.stamp,
-        }
-        finish(session, path, dumps(save), after, save.origin, sheet, told)
-        return DONE
 
-    return session.each([file], work)
+def _work(session: Session, path: str, target: Layout | None) -> int:
+    args = session.args
+    save = session.load(path)
+    sheet = Sheet(f"{path}: {what_it_is(save)}")
+    told: dict[str, object] = {
+        "path": path,
+        "layout_before": None if save.block is None else save.block.layout.name,
+    }
+    if args.split is not None:
+        after = _split(session, save, target, sheet, told)
+    elif args.join is not None:
+        after = _join(session, save, target)
+    elif args.attach is not None:
+        after = _attach(session, save)
+    elif target is not None:
+        after = save.with_layout(target, args.drop_stamp, args.drop_latched)
+        _say_left_out(save.clock_block, after.clock_block, sheet)
+    else:
+        save.clock_block  # noqa: B018  # says so if there is none to take off
+        after = save.without_block()
+    sheet.add("becomes", what_it_is(after))
+    for one in save_changes(save, after):
+        sheet.add(one.field, f"{one.old} -> {one.new}")
+    told |= {
+        "layout": None if after.block is None else after.block.layout.name,
+        "memory_bytes": len(after.memory),
+        "stamp": None if after.block is None else after.block.stamp,
+    }
+    finish(session, path, dumps(save), after, save.origin, sheet, told)
+    return DONE
+
+
+def _say_left_out(before: ClockBlock, after: ClockBlock, sheet: Sheet) -> None:
+    if before.latched is not None and after.latched is None:
+        sheet.add("left out", f"the latched registers: {after.layout.name} holds none", "note")
+
+
+def _lone(save: SaveFile, session: Session, target: Layout | None) -> SaveFile:
+    """A save's clock alone, in another layout if one is wanted."""
+    args = session.args
+    clock = replace(save, memory=b"", origin=None)
+    return (
+        clock if target is None else clock.with_layout(target, args.drop_stamp, args.drop_latched)
+    )
+
+
+def _split(
+    session: Session,
+    save: SaveFile,
+    target: Layout | None,
+    sheet: Sheet,
+    told: dict[str, object],
+) -> SaveFile:
+    """Write the clock to a file of its own first: the image loses its block only after that."""
+    args = session.args
+    if args.split == STREAM:
+        raise BadArgument("the clock needs a file of its own", remedy="name it")
+    before = save.clock_block
+    lone = _lone(save, session, target)
+    image = save.without_block()
+    look_before(args.split, None, args.overwrite)
+    if not args.dry_run:
+        output = args.output if args.output is not None else session.one_file
+        if output != STREAM:  # all that could be refused is, before anything is written
+            look_before(output, save.origin, args.overwrite)
+        write(dumps(lone), args.split, overwrite=args.overwrite, backup=not args.no_backup)
+    _say_left_out(before, lone.clock_block, sheet)
+    sheet.add("clock", f"{args.split}: {what_it_is(lone)}")
+    told["clock_file"] = args.split
+    return image
+
+
+def _join(session: Session, save: SaveFile, target: Layout | None) -> SaveFile:
+    if save.block is not None:
+        raise DoesNotFit(
+            "the save has a clock block already",
+            found=f"layout {save.block.layout.name}",
+            remedy="take it off first (--strip), or split it off (--split)",
+        )
+    other = session.load(session.args.join)
+    if other.memory:
+        raise BadArgument(
+            "a clock file holds a clock alone",
+            where=session.args.join,
+            found=what_it_is(other),
+            remedy="split its clock off first (--split)",
+        )
+    block = _lone(other, session, target).clock_block
+    if block.layout.alone:
+        raise DoesNotFit(
+            f"layout {block.layout.name} is only ever a file of its own",
+            remedy="say with --to which layout the clock shall have behind the image",
+        )
+    return save.with_block(block)
+
+
+def _attach(session: Session, save: SaveFile) -> SaveFile:
+    layout = session.layout_of(session.args.attach)
+    if save.block is not None:
+        raise DoesNotFit(
+            "the save has a clock block already", found=f"layout {save.block.layout.name}"
+        )
+    if layout.alone:
+        raise DoesNotFit(
+            f"layout {layout.name} is only ever a file of its own",
+            remedy="choose one that lies behind the memory",
+        )
+    block = ClockBlock(layout=layout, raw=layout.blank())
+    return save.with_block(block if layout.stamp is None else block.with_stamp(session.now_s))

@@ -8,7 +8,7 @@ from typing import Final, Literal, NamedTuple
 
 from rtcsave.clocks import Clock
 from rtcsave.header import Header
-from rtcsave.layouts import ClockBlock
+from rtcsave.layouts import ClockBlock, Layout
 from rtcsave.layouts.fields import Part
 from rtcsave.savefile import SaveFile
 from rtcsave.stamps import Judgement, judge
@@ -48,6 +48,7 @@ class Scene:
     save: SaveFile | None
     now_s: int
     header: Header | None = None
+    also: tuple[Layout, ...] = ()
     saved_at_s: int | None = None
     past_range: PastRange = "as-time"
     block: ClockBlock | None = field(init=False)

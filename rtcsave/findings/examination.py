@@ -13,6 +13,7 @@ from rtcsave.findings.entry import Fault, Finding, Scene
 from rtcsave.findings.memory import MEMORY_FAULTS
 from rtcsave.findings.registers import REGISTER_FAULTS
 from rtcsave.findings.stamp import STAMP_FAULTS
+from rtcsave.findings.wrapping import WRAPPING_FAULTS
 from rtcsave.header import Header
 from rtcsave.layouts import Layout, check_layouts
 from rtcsave.savefile import Origin, SaveFile, check_save, dumps, loads
@@ -22,8 +23,9 @@ if TYPE_CHECKING:
     from rtcsave.layouts.evidence import Candidate
 
 FAULTS: Final[tuple[Fault, ...]] = (
-    *MEMORY_FAULTS,
+    *WRAPPING_FAULTS,
     *BLOCK_FAULTS,
+    *MEMORY_FAULTS,
     *REGISTER_FAULTS,
     *STAMP_FAULTS,
 )
@@ -43,12 +45,21 @@ class Examination:
     candidates: tuple[Candidate, ...]
     findings: tuple[Finding, ...]
     refusal: FileFault | None = None
+    also_layouts: tuple[Layout, ...] = field(default=(), compare=False)
     origin: Origin | None = field(default=None, compare=False)
 
 
 def recognise(scene: Scene) -> tuple[Finding, ...]:
-    """What every entry has to say about a scene."""
-    return tuple(finding for fault in FAULTS for finding in fault.findings(scene))
+    """What every entry has to say about a scene.
+
+    Bytes that are no save have one cause: the first entry that sees it speaks for all.
+    """
+    found: list[Finding] = []
+    for fault in FAULTS:
+        found += fault.findings(scene)
+        if found and scene.save is None:
+            break
+    return tuple(found)
 
 
 def check(
@@ -102,5 +113,6 @@ def examine(
         candidates=candidates(held, also, now_s),
         findings=recognise(Scene(data=held, save=save, now_s=now_s, header=check_header(header))),
         refusal=refusal,
+        also_layouts=also,
         origin=origin,
     )

@@ -3,8 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
+from rtcsave.findings.block import BLOCK_FAULTS
 from rtcsave.findings.entry import Fault, Scene, Sighting
+from rtcsave.savefile import SaveFile
+from rtcsave.units import MEMORY_SIZES_BYTES
+
+_BLOCK_INSIDE = next(fault for fault in BLOCK_FAULTS if fault.code == "block-inside")
 
 
 def _see_blank(scene: Scene) -> Iterator[Sighting]:
@@ -45,8 +51,70 @@ def _see_short(scene: Scene) -> Iterator[Sighting]:
         yield _sized(scene, "the memory image is shorter than the program's cartridge keeps")
 
 
+def _blank_tail(scene: Scene) -> int | None:
+    """The size that the header says, if all of the memory behind it is blank."""
+    size = _expected_bytes(scene)
+    if size is None or scene.save is None:
+        return None
+    tail = scene.save.memory[size:]
+    blank = tail[:1] in (b"\x00", b"\xff") and tail.count(tail[:1]) == len(tail)
+    return size if tail and size and blank else None
+
+
+def _see_padded(scene: Scene) -> Iterator[Sighting]:
+    if _blank_tail(scene) is not None and not _has_block_inside(scene):
+        yield _sized(scene, "the memory image is padded to more than the program's cartridge keeps")
+
+
+def _cut_padding(scene: Scene) -> SaveFile | None:
+    size = _blank_tail(scene)
+    if size is None or scene.save is None or size not in MEMORY_SIZES_BYTES:
+        return None
+    return replace(scene.save, memory=scene.save.memory[:size])
+
+
+def _mirrored_size(scene: Scene) -> int | None:
+    """The size of the smaller image that the memory repeats; None where it repeats none."""
+    save, header = scene.save, scene.header
+    if save is None or (header is not None and header.memory_bytes == len(save.memory)):
+        return None
+    memory = save.memory
+    promised = None if header is None else header.memory_bytes
+    for size in (promised, *MEMORY_SIZES_BYTES):
+        if not size or size >= len(memory) or size not in MEMORY_SIZES_BYTES:
+            continue
+        part = memory[:size]
+        if part.count(part[:1]) != size and memory == part * (len(memory) // size):
+            return size
+    return None
+
+
+def _see_mirrored(scene: Scene) -> Iterator[Sighting]:
+    size = _mirrored_size(scene)
+    if size is not None and scene.save is not None:
+        yield Sighting(
+            message=f"the memory repeats its first {size} bytes: a smaller image, mirrored",
+            offset=size,
+            found=f"{len(scene.save.memory)} bytes, {len(scene.save.memory) // size} times the same",
+            expected=f"{size} bytes",
+        )
+
+
+def _cut_mirrors(scene: Scene) -> SaveFile | None:
+    size = _mirrored_size(scene)
+    if size is None or scene.save is None:
+        return None
+    return replace(scene.save, memory=scene.save.memory[:size])
+
+
+def _has_block_inside(scene: Scene) -> bool:
+    return any(True for _ in _BLOCK_INSIDE.see(scene))
+
+
 def _see_long(scene: Scene) -> Iterator[Sighting]:
     size = _expected_bytes(scene)
+    if _mirrored_size(scene) or _blank_tail(scene) or _has_block_inside(scene):
+        return  # one of these says more
     if size is not None and scene.save is not None and len(scene.save.memory) > size:
         yield _sized(scene, "the memory image is longer than the program's cartridge keeps")
 
@@ -58,6 +126,22 @@ MEMORY_FAULTS = (
         title="the memory image is shorter than the program's header says",
         remedy="nothing can bring back what is not there: dump it again",
         see=_see_short,
+    ),
+    Fault(
+        code="memory-padded",
+        severity="warning",
+        title="the memory image is padded to more than the program's header says",
+        remedy="'repair --also memory-padded' cuts the blank tail off; the backup keeps the old length",
+        see=_see_padded,
+        mend=_cut_padding,
+    ),
+    Fault(
+        code="memory-mirrored",
+        severity="warning",
+        title="the memory image is a smaller one, repeated",
+        remedy="'repair --also memory-mirrored' keeps the first; the backup keeps the old length",
+        see=_see_mirrored,
+        mend=_cut_mirrors,
     ),
     Fault(
         code="memory-long",

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Final
 
 from rtcsave.clocks import CalendarClock
 from rtcsave.findings.entry import Fault, Scene, Sighting, always
 from rtcsave.layouts.fields import Part
 from rtcsave.savefile import SaveFile
 from rtcsave.stamps import is_usable
-from rtcsave.when import rfc3339
+from rtcsave.when import rfc3339, say_span
 
 
 def _see_past_range(scene: Scene, part: Part) -> Iterator[Sighting]:
@@ -61,6 +62,14 @@ def _clear_stray(scene: Scene) -> SaveFile | None:
 
 
 def _see_illegal_digits(scene: Scene) -> Iterator[Sighting]:
+    if scene.block is not None:
+        for one, held in scene.block.layout.bad_digits(scene.block.raw):
+            yield Sighting(
+                message=f"{one.name.replace('_', ' ')} holds no digits of the time",
+                offset=scene.block_offset + one.offset,
+                found=f"{held:X}h",
+                expected="decimal digits that the field can hold",
+            )
     for part in ("running", "latched"):
         clock = scene.clock(part)
         if clock is None:
@@ -141,16 +150,66 @@ def _see_overflow(scene: Scene) -> Iterator[Sighting]:
     )
 
 
-def _see_latched_later(scene: Scene) -> Iterator[Sighting]:
+EXCHANGED_WITHIN_S: Final = 600
+"""How much later a latched time may be than the running one for the halves to look exchanged: games
+latch the time often, so a latched time is seldom minutes older than the running one. A clock that
+was set back is usually off by more."""
+
+
+def _latched_ahead_s(scene: Scene) -> int:
+    """By how much the latched time is later than the running time; 0 where it is not."""
     running, latched = scene.running, scene.latched
     if running is None or latched is None or not (running.in_range and latched.in_range):
+        return 0
+    if running.carried:  # the counter may have gone over since the time was latched
+        return 0
+    return max(0, latched.to_seconds() - running.to_seconds())
+
+
+def _latched_sighting(scene: Scene, message: str) -> Sighting:
+    assert scene.running is not None
+    assert scene.latched is not None
+    return Sighting(
+        message=message,
+        offset=scene.offset_of("latched", "seconds"),
+        found=f"latched {scene.latched.reading()}, running {scene.running.reading()}",
+        expected="latched no later than running",
+    )
+
+
+def _see_latched_later(scene: Scene) -> Iterator[Sighting]:
+    if _latched_ahead_s(scene) > EXCHANGED_WITHIN_S:
+        yield _latched_sighting(scene, "the latched time is later than the running time")
+
+
+def _see_exchanged(scene: Scene) -> Iterator[Sighting]:
+    ahead_s = _latched_ahead_s(scene)
+    if 0 < ahead_s <= EXCHANGED_WITHIN_S:
+        yield _latched_sighting(
+            scene,
+            f"the latched time is {say_span(ahead_s)} later than the running time: the halves look "
+            "exchanged",
+        )
+
+
+def _exchange(scene: Scene) -> SaveFile | None:
+    running, latched = scene.running, scene.latched
+    if scene.save is None or scene.block is None or running is None or latched is None:
+        return None
+    block = scene.block.with_clock(latched).with_clock(running, "latched")
+    return scene.save.with_block(block)
+
+
+def _see_latched_zero(scene: Scene) -> Iterator[Sighting]:
+    running, latched = scene.running, scene.latched
+    if running is None or latched is None:
         return
-    if latched.to_seconds() > running.to_seconds() and not running.carried:
+    if any(running.registers()) and not any(latched.registers()):
         yield Sighting(
-            message="the latched time is later than the running time",
+            message="the latched registers are all zero, the running ones are not",
             offset=scene.offset_of("latched", "seconds"),
-            found=f"latched {latched.reading()}, running {running.reading()}",
-            expected="latched no later than running",
+            found="latched all 0",
+            expected=f"a time shortly before {running.reading()}",
         )
 
 
@@ -227,6 +286,22 @@ REGISTER_FAULTS = (
         see=lambda scene: _see_past_range(scene, "latched"),
         mend=lambda scene: _mended_range(scene, "latched"),
         certain=lambda scene: _stays_below_the_end(scene, "latched"),
+    ),
+    Fault(
+        code="latched-zero",
+        severity="note",
+        title="the latched registers are all zero",
+        remedy="the program that wrote it keeps none; 'repair --also latched-zero' latches the running time",
+        see=_see_latched_zero,
+        mend=_latch_running,
+    ),
+    Fault(
+        code="latched-exchanged",
+        severity="warning",
+        title="the running and the latched half look exchanged",
+        remedy="'repair --also latched-exchanged' exchanges them, if no program set the clock back a little",
+        see=_see_exchanged,
+        mend=_exchange,
     ),
     Fault(
         code="latched-later",

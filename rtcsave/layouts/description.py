@@ -252,7 +252,9 @@ def _constant(one: _Table) -> Field:
 def _stamp(one: _Table, order: str) -> tuple[Field, StampForm]:
     name, offset, size = _place(one, "stamp")
     own_order = one.choice("order", _ORDERS, order)
-    signed = one.take("signed", bool, "true or false", size == 8 or None)
+    signed = size == 8
+    if "signed" in one.values:
+        signed = one.take("signed", bool, "true or false")
     unit = one.choice("unit", tuple(UNITS), "s")
     zone = one.take("zone", str, "UTC or an IANA zone", "UTC")
     if zone != "UTC":
@@ -266,7 +268,7 @@ def _stamp(one: _Table, order: str) -> tuple[Field, StampForm]:
     one.done(("name", "offset", "bytes", "order", "signed", "unit", "epoch", "zone"))
     form = StampForm(
         size=size,
-        signed=bool(signed),
+        signed=signed,
         counts_per_second=UNITS[unit],
         epoch_unix_s=epoch_s,
         zone="" if zone == "UTC" else zone,

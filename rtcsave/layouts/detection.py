@@ -134,14 +134,31 @@ def _fits_so_far(tail: bytes, layout: Layout) -> bool:
     return layout.fits(whole)
 
 
+def block_layouts(also: tuple[Layout, ...] = ()) -> tuple[Layout, ...]:
+    """The layouts that can lie behind a memory image."""
+    return tuple(one for one in (*BUILT_IN, *also) if not one.alone)
+
+
+def convincing(raw: bytes, layout: Layout, now_s: int) -> bool:
+    """Whether bytes out of place are a clock block beyond doubt: every word fits its register, not all
+    are zero, and the stamp is plausible."""
+    if len(raw) != layout.size or not layout.fits(raw) or layout.stamp is None:
+        return False
+    words = (*layout.part("running"), *layout.part("latched"))
+    stamp = layout.stamp_in(raw)
+    return (
+        any(layout.word(raw, one) for one in words)
+        and stamp is not None
+        and is_plausible(stamp, layout.stamp, now_s)
+    )
+
+
 def cut_short(data: bytes, also: tuple[Layout, ...] = ()) -> Place | None:
     """Where a block begins that the end of the file cuts off, if what is there looks like one.
 
     Behind a memory image a few bytes are enough; a lone one must have a whole clock in it.
     """
-    for layout in (*BUILT_IN, *also):
-        if layout.alone:
-            continue
+    for layout in block_layouts(also):
         for memory in (0, *MEMORY_SIZES_BYTES):
             tail = data[memory:]
             if not (0 < len(data) - memory < layout.size) or not _fits_so_far(tail, layout):
@@ -180,7 +197,7 @@ def why_not(data: bytes, also: tuple[Layout, ...] = ()) -> RtcSaveError:
     if cut is not None:
         whole = " or ".join(
             str(one)
-            for one in sorted({layout.size for layout in (*BUILT_IN, *also) if not layout.alone})
+            for one in sorted({layout.size for layout in block_layouts(also)})
             if one > length - cut.memory_bytes
         )
         return BlockCutShort(

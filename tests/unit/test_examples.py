@@ -34,7 +34,50 @@ CLAIMS = {
     "blank-memory.sav": ["memory-blank"],
     "all-zero-block.sav": ["stamp-absent"],
     "lone-block.clock": [],
+    "doubled-block.sav": ["block-doubled"],
+    "padded.sav": [],
+    "mirrored.sav": ["memory-mirrored"],
+    "short.sav": [],
+    "block-inside.sav": ["block-inside"],
+    "unexpected-block.sav": [],
+    "upper-half-stamp.sav": ["stamp-upper-half"],
+    "other-order-stamp.sav": ["stamp-byte-order"],
+    "microsecond-stamp.sav": ["stamp-other-epoch"],
+    "exchanged-halves.sav": ["latched-exchanged"],
+    "latched-zero.sav": ["latched-zero"],
+    "latched-later.sav": ["latched-later"],
+    "line-endings.sav": ["wrapped-line-endings"],
+    "packed.sav.gz": ["wrapped-compressed"],
+    "packed.sav.zip": ["wrapped-compressed"],
 }
+WITH_HEADER = {
+    "padded.sav": ("with-clock", ["memory-padded"]),
+    "mirrored.sav": ("with-clock", []),  # here the header promises just those 8 KiB
+    "short.sav": ("with-clock", ["memory-short"]),
+    "unexpected-block.sav": ("without-clock", ["block-unexpected", "memory-short"]),
+    "no-block.sav": ("with-clock", ["block-missing", "memory-short"]),
+}
+
+
+@pytest.mark.parametrize("name", WITH_HEADER)
+def test_a_save_against_its_program(name: str) -> None:
+    program, codes = WITH_HEADER[name]
+    header = rtcsave.read_header((SAVES / f"{program}.program").read_bytes())
+    seen = examine((SAVES / name).read_bytes(), header=header, now=NOW)
+    assert [one.code for one in seen.findings] == codes
+
+
+def test_a_described_layout() -> None:
+    layout = rtcsave.read_layout(SAVES / "workshop.toml")
+    for also in ((layout,), ()):
+        found = examine((SAVES / "workshop.sav").read_bytes(), also_layouts=also, now=NOW)
+        assert (found.save is not None) == bool(also)
+    save = rtcsave.load(SAVES / "workshop.sav", also_layouts=[layout])
+    assert save.clock_block.running.reading() == "212d13:40:07"
+    assert save.clock_block.saved_unix_s == 1_773_152_100
+    assert rtcsave.check(save, now=NOW) == ()
+    seen = examine((SAVES / "workshop-damaged.sav").read_bytes(), layout, now=NOW)
+    assert [one.code for one in seen.findings] == ["block-constant", "block-checksum"]
 
 
 @pytest.mark.parametrize("name", CLAIMS)
@@ -44,8 +87,10 @@ def test_a_save_is_what_its_name_says(name: str) -> None:
 
 
 def test_every_save_is_claimed() -> None:
-    names = {path.name for path in SAVES.iterdir() if path.suffix in (".sav", ".clock")}
-    assert names == set(CLAIMS)
+    names = {
+        path.name for path in SAVES.iterdir() if path.suffix in (".sav", ".clock", ".gz", ".zip")
+    }
+    assert names == {*CLAIMS, "workshop.sav", "workshop-damaged.sav"}
 
 
 def run(*words: object, cwd: pathlib.Path | None = None) -> str:
@@ -59,14 +104,16 @@ def run(*words: object, cwd: pathlib.Path | None = None) -> str:
     return done.stdout
 
 
-def test_the_script_writes_the_saves_from_struct_alone(tmp_path: pathlib.Path) -> None:
+def test_the_script_writes_the_saves_without_the_package(tmp_path: pathlib.Path) -> None:
     script = tmp_path / "make_saves.py"
     text = (SAVES / "make_saves.py").read_text(encoding="utf-8")
     assert "rtcsave" not in text
     script.write_text(text, encoding="utf-8")
     run(script)
-    for name in CLAIMS:
-        assert (tmp_path / name).read_bytes() == (SAVES / name).read_bytes(), name
+    made = [path for path in tmp_path.iterdir() if path != script]
+    assert {*CLAIMS, "with-clock.program"} <= {path.name for path in made}
+    for path in made:
+        assert path.read_bytes() == (SAVES / path.name).read_bytes(), path.name
 
 
 def test_read_a_clock() -> None:
