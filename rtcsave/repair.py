@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Final
 
 from rtcsave.differences import ByteChange, byte_changes
-from rtcsave.errors import BadArgument, FileFault, shown
+from rtcsave.errors import BadArgument, DoesNotFit, FileFault, shown
 from rtcsave.findings import FAULTS, Examination, Fault, Finding, Scene, recognise
 from rtcsave.findings.entry import PastRange
 from rtcsave.findings.examination import check_header
@@ -203,7 +203,7 @@ def _run(scene: Scene, wanted: _Wanted) -> tuple[tuple[Step, ...], Scene]:
             findings = fault.findings(scene)
             if not findings or not wanted(fault, scene):
                 continue
-            mended = fault.mend(scene)
+            mended = _mended(fault, scene)
             if mended is None or mended == scene.save:
                 continue
             after = replace(scene, data=dumps(mended), save=mended)
@@ -212,6 +212,15 @@ def _run(scene: Scene, wanted: _Wanted) -> tuple[tuple[Step, ...], Scene]:
             done.add(fault.code)
             again = True
     return tuple(steps), scene
+
+
+def _mended(fault: Fault, scene: Scene) -> SaveFile | None:
+    """What a fault's mending makes of a scene; None where the layout has no room for it."""
+    assert fault.mend is not None
+    try:
+        return fault.mend(scene)
+    except DoesNotFit:
+        return None
 
 
 def _step(fault: Fault, findings: list[Finding], before: Scene, after: Scene) -> Step:

@@ -319,6 +319,14 @@ class CalendarClock(Clock):
         clock = cls.from_values({**held, **more})
         return clock if clock.registers() == n else replace(clock, digits=n[:13])
 
+    @classmethod
+    def nearest(cls, values: Mapping[str, int]) -> Self:
+        """The clock with these field values, each brought down to the most that its digits hold."""
+        held = {name: min(value, _LARGEST.get(name, value)) for name, value in values.items()}
+        held["leap_counter"] = min(held["leap_counter"], 3)
+        held["alarm"] &= _ALARM_BITS
+        return cls.from_values(held)
+
     def with_values(self, **values: int | bool) -> Self:
         """The clock with some fields replaced; digits that were none are let go."""
         return self.from_values({**self.values(), **values})

@@ -195,6 +195,14 @@ class Clock(ABC):
         return self.from_values({**self.values(), **values})
 
     @classmethod
+    def nearest(cls, values: Mapping[str, int]) -> Self:
+        """The clock with these field values, each brought down to the most that its field holds."""
+        widths = {field.name: field.width for field in cls.FIELDS}
+        return cls.from_values(
+            {name: min(v, (1 << widths[name]) - 1) for name, v in values.items()}
+        )
+
+    @classmethod
     def from_values(cls, values: Mapping[str, int]) -> Self:
         """The clock with these field values; flags may be given as 0 and 1."""
         flags = {field.name for field in cls.FIELDS if field.is_flag}

@@ -111,7 +111,9 @@ def examine(
         data=held,
         save=save,
         candidates=candidates(held, also, now_s),
-        findings=recognise(Scene(data=held, save=save, now_s=now_s, header=check_header(header))),
+        findings=recognise(
+            Scene(data=held, save=save, now_s=now_s, header=check_header(header), also=also)
+        ),
         refusal=refusal,
         also_layouts=also,
         origin=origin,

@@ -63,12 +63,12 @@ def _clear_stray(scene: Scene) -> SaveFile | None:
 
 def _see_illegal_digits(scene: Scene) -> Iterator[Sighting]:
     if scene.block is not None:
-        for one, held in scene.block.layout.bad_digits(scene.block.raw):
+        for one, held in scene.block.layout.misfits(scene.block.raw):
             yield Sighting(
-                message=f"{one.name.replace('_', ' ')} holds no digits of the time",
+                message=f"{one.name.replace('_', ' ')} says what such a clock cannot hold",
                 offset=scene.block_offset + one.offset,
                 found=f"{held:X}h",
-                expected="decimal digits that the field can hold",
+                expected="digits and numbers of its fields",
             )
     for part in ("running", "latched"):
         clock = scene.clock(part)
@@ -241,7 +241,7 @@ REGISTER_FAULTS = (
     Fault(
         code="register-illegal-digit",
         severity="error",
-        title="a decimal register that holds no digit (Ah to Fh, or no hour of a 12-hour clock)",
+        title="a register that holds no digit (Ah to Fh, no hour of a 12-hour clock) or no such number",
         remedy="'set --time' sets it; 'repair --also register-illegal-digit' takes the digits by their "
         "value",
         see=_see_illegal_digits,

@@ -90,8 +90,10 @@ def count_fitting(data: bytes, place: Place) -> tuple[int, int]:
     layout, raw = place.layout, data[place.memory_bytes :]
     clock_words = (*layout.part("running"), *layout.part("latched"))
     fitting = sum(1 for one in clock_words if not layout.word(raw, one) & ~one.mask)
-    bad = {one.name for one, _ in layout.bad_digits(raw)}
-    fitting -= sum(1 for one in clock_words if one.name in bad)
+    bad = {one.name for one, _ in layout.misfits(raw)}
+    fitting -= sum(
+        1 for one in clock_words if one.name in bad and not layout.word(raw, one) & ~one.mask
+    )
     constants = layout.part("constant")
     fitting += len(constants) - len(layout.wrong_constants(raw))
     return fitting, len(clock_words) + len(constants)

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
 
-from rtcsave.clocks import Bits, Clock, Register
+from rtcsave.clocks import Clock, Register
 from rtcsave.errors import BadArgument, shown
 from rtcsave.layouts.fields import (
     CLOCKS,
@@ -49,7 +49,7 @@ class Layout:
 
     clock_type: type[Clock] = field(init=False, repr=False, compare=False)
     _constants: tuple[Field, ...] = field(init=False, repr=False, compare=False)
-    _decimal: tuple[tuple[Field, Bits], ...] = field(init=False, repr=False, compare=False)
+    _loose: tuple[Part, ...] = field(init=False, repr=False, compare=False)
     _parts: dict[str, tuple[Field, ...]] = field(init=False, repr=False, compare=False)
     _whole: dict[str, slice | None] = field(init=False, repr=False, compare=False)
     _stray_mask: int = field(init=False, repr=False, compare=False)
@@ -64,11 +64,10 @@ class Layout:
             parts[one.part].append(one)
         put(self, "_parts", {part: tuple(found) for part, found in parts.items()})
         put(self, "_constants", tuple(parts["constant"]))
-        decimal = [(one, bits) for one in self.fields for bits in one.bits if bits.bcd]
-        whole = self.clock_type.REGISTERS
-        own = any(bits.bcd for register in whole for bits in register.bits)
-        put(self, "_decimal", () if own else tuple(decimal))
-        put(self, "_whole", {part: self._register_words(part) for part in ("running", "latched")})
+        halves: tuple[Part, ...] = ("running", "latched")
+        put(self, "_whole", {part: self._register_words(part) for part in halves})
+        loose = [one for one in halves if self._parts[one] and self._whole[one] is None]
+        put(self, "_loose", tuple(loose))
         put(self, "_stray_mask", self._mask_of_stray_bits())
         format_ = self.struct_format
         put(self, "_unpack", struct.Struct(format_).unpack if format_ else self._unpack_by_engine)
@@ -138,28 +137,32 @@ class Layout:
         return self._parts[name]
 
     def fits(self, raw: bytes) -> bool:
-        """Whether no word of a clock has a bit set past its register's width, digits are digits and
-        constants are there."""
+        """Whether no word of a clock has a bit set past its register's width, none says what no
+        clock can hold, and constants are there."""
         if int.from_bytes(raw, "little") & self._stray_mask:
             return False
-        if self._constants or self._decimal:
-            return not self.wrong_constants(raw) and not self.bad_digits(raw)
+        if self._constants or self._loose:
+            return not self.wrong_constants(raw) and not self.misfits(raw)
         return True
 
     def wrong_constants(self, raw: bytes) -> tuple[Field, ...]:
         """The constants that a block does not hold."""
         return tuple(one for one in self._constants if raw[one.offset : one.end] != one.constant)
 
-    def bad_digits(self, raw: bytes) -> tuple[tuple[Field, int], ...]:
-        """Words whose decimal digits are none, or are more than the clock's field holds, each with
-        what it holds. (A calendar clock judges its own digits.)"""
-        widths = {one.name: one.width for one in self.clock_type.FIELDS}
+    def misfits(self, raw: bytes) -> tuple[tuple[Field, int], ...]:
+        """Words that say what no clock can hold (digits that are none, a year 120), with that.
+
+        Halves of whole registers have none: their clocks hold whatever the registers do.
+        """
         found = []
-        for one, bits in self._decimal:
-            held = (self.word(raw, one) & bits.mask) >> bits.at
-            value = from_bcd(held) * 10**bits.onto
-            if to_bcd(from_bcd(held)) != held or value >> widths[bits.field]:
-                found.append((one, held))
+        for part in self._loose:
+            clock = self.clock_in(raw, part)
+            if clock is None:
+                continue
+            for one, piece in zip(self._parts[part], self._pieces(clock, part), strict=True):
+                held = self.word(raw, one) & one.mask
+                if held != piece & one.mask:
+                    found.append((one, held))
         return tuple(found)
 
     def checksum_of(self, raw: bytes) -> bytes | None:
@@ -207,7 +210,7 @@ class Layout:
             return self.clock_type.from_words(self._unpack(raw)[whole])
         if not self._parts[part]:
             return None
-        return self.clock_type.from_values(self._values_in(raw, part))
+        return self.clock_type.nearest(self._values_in(raw, part))
 
     def _values_in(self, raw: bytes, part: Part) -> dict[str, int]:
         """The fields of a clock that a half of a block holds, the others 0."""
@@ -220,9 +223,6 @@ class Layout:
                     values[bits.field] += from_bcd(held) * 10**bits.onto
                 else:
                     values[bits.field] |= held << bits.onto
-        if self._decimal:  # digits may say more than the clock's field can hold
-            for known in self.clock_type.FIELDS:
-                values[known.name] = min(values[known.name], (1 << known.width) - 1)
         return values
 
     def put_clock(self, raw: bytes, part: Part, clock: Clock) -> bytes:
