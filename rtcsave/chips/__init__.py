@@ -1,9 +1,10 @@
 """The clocks as seen on a bus (latch, halt, divider), and register accesses as data."""
 
+from rtcsave.chips.accesses import Step
 from rtcsave.chips.calendar_chip import CalendarChip
 from rtcsave.chips.counter_chip import CounterChip
 from rtcsave.chips.minute_chip import MinuteChip
-from rtcsave.chips.sequences import Sequence, Step, read_sequence, write_sequence
+from rtcsave.chips.sequences import Sequence, read_sequence, write_sequence
 
 __all__ = [
     "CalendarChip",

@@ -10,23 +10,25 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
-from typing import Any, Final, Literal, Protocol
+from typing import Any, Final, Protocol
 
-from rtcsave.chips import calendar_chip, counter_chip, minute_chip
+from rtcsave.chips.accesses import (
+    SECONDS_AGAIN,
+    Step,
+    read_calendar,
+    read_counter,
+    read_minutes,
+    write_calendar,
+    write_counter,
+    write_minutes,
+)
 from rtcsave.chips.divider import TICKS_PER_S
 from rtcsave.clocks import CalendarClock, Clock, CounterClock, MinuteClock
 from rtcsave.errors import BadArgument, NotTaken, shown
 from rtcsave.when import unix_seconds
 
-StepKind = Literal["write", "read", "expect", "wait", "poll"]
-
-ACCESS_WAIT_US: Final = 4
-"""Leave 4 µs between accesses to the day-counter clock (Pan Docs)."""
-
 MOST_POLLS: Final = 10_000
 POLL_US: Final = 100
-
-_WINDOW: Final = counter_chip.WINDOW_START
 
 
 class Bus(Protocol):
@@ -40,26 +42,6 @@ class Bus(Protocol):
 
     def run(self, seconds: float | None = None, *, ticks: int | None = None) -> None:
         """Let time pass."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Step:
-    """One step: write a byte, read one under a name, expect one, wait, or poll until it is there.
-
-    `mask` says which bits of a read, an expectation or a poll count. `wait_us` is for a wait. A step
-    with `due` is the one that sets the clock going: it belongs at the sequence's instant. A write that
-    keeps the bits outside its mask takes them from what was read under the name in `keep`.
-    """
-
-    kind: StepKind
-    address: int | None = None
-    value: int | None = None
-    mask: int = 0xFF
-    name: str = ""
-    wait_us: int = 0
-    note: str = ""
-    due: bool = False
-    keep: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -175,9 +157,9 @@ def write_sequence(clock: Clock, at: datetime | int | None = None) -> Sequence:
     stay halted stays halted. What was written is read back. `BadArgument` for what is no clock.
     """
     writers = {
-        CounterClock.kind: _write_counter,
-        MinuteClock.kind: _write_minutes,
-        CalendarClock.kind: _write_calendar,
+        CounterClock.kind: write_counter,
+        MinuteClock.kind: write_minutes,
+        CalendarClock.kind: write_calendar,
     }
     if not isinstance(clock, Clock) or clock.kind not in writers:
         raise BadArgument("this is not a clock", found=shown(clock))
@@ -189,9 +171,9 @@ def read_sequence(kind: str) -> Sequence:
     """The accesses that read a clock of a kind (`counter`, `minutes`, `calendar`), each register
     under its name; `clock_read` makes a clock of what they found."""
     readers = {
-        CounterClock.kind: _read_counter,
-        MinuteClock.kind: _read_minutes,
-        CalendarClock.kind: _read_calendar,
+        CounterClock.kind: read_counter,
+        MinuteClock.kind: read_minutes,
+        CalendarClock.kind: read_calendar,
     }
     if not isinstance(kind, str) or kind not in readers:
         raise BadArgument("unknown kind of clock", found=shown(kind), expected=", ".join(readers))
@@ -209,236 +191,9 @@ def clock_read(kind: str, found: dict[str, int]) -> Clock:
     if kind not in kinds:
         raise BadArgument("unknown kind of clock", found=shown(kind), expected=", ".join(kinds))
     registers = kinds[kind].REGISTERS
-    again = found.get(_AGAIN)
+    again = found.get(SECONDS_AGAIN)
     if again is not None and again != found.get("seconds_1"):
         raise NotTaken("the seconds went on while the clock was read", remedy="read it again")
     return kinds[kind].from_registers(
         bytes(found.get(one.name, 0) for one in registers), stray="drop"
     )
-
-
-def _write(address: int, value: int, note: str, due: bool = False) -> Step:
-    return Step(kind="write", address=address, value=value, note=note, due=due)
-
-
-def _spaced(steps: list[Step]) -> list[Step]:
-    """The accesses with the wait between every two of them."""
-    spaced: list[Step] = []
-    for step in steps:
-        if spaced:
-            spaced.append(Step(kind="wait", wait_us=ACCESS_WAIT_US, note="between accesses"))
-        spaced.append(step)
-    return spaced
-
-
-def _open_counter() -> list[Step]:
-    return [_write(0x0000, counter_chip.OPEN, "open memory and clock")]
-
-
-def _close_counter() -> list[Step]:
-    return [
-        _write(counter_chip.SELECT_START, 0x00, "select memory bank 0 again"),
-        _write(0x0000, counter_chip.CLOSE, "close"),
-    ]
-
-
-def _latch_counter() -> list[Step]:
-    return [
-        _write(counter_chip.LATCH_START, 0x00, "latch: first 00h"),
-        _write(counter_chip.LATCH_START, 0x01, "then 01h"),
-    ]
-
-
-def _write_counter(clock: Clock) -> list[Step]:
-    held = clock.registers()
-    high = held[4]
-    steps = _open_counter()
-
-    def put(at: int, value: int, note: str, due: bool = False) -> None:
-        register = CounterClock.REGISTERS[at]
-        steps.append(_write(counter_chip.SELECT_START, register.address, f"select {register.name}"))
-        steps.append(_write(_WINDOW, value, note, due))
-
-    put(4, high | counter_chip.HALT_BIT, "halt first")
-    for at, register in enumerate(CounterClock.REGISTERS[:4]):
-        put(at, held[at], register.name)
-    last = "day_high: stays halted" if high & counter_chip.HALT_BIT else "day_high: release"
-    put(4, high, last, due=True)
-    steps += _latch_counter()
-    for at, register in enumerate(CounterClock.REGISTERS):
-        steps.append(_write(counter_chip.SELECT_START, register.address, f"select {register.name}"))
-        steps.append(
-            Step(
-                kind="expect",
-                address=_WINDOW,
-                value=held[at],
-                mask=register.mask,
-                name=register.name,
-                note=f"{register.name} was taken",
-            )
-        )
-    return _spaced(steps + _close_counter())
-
-
-def _read_counter() -> list[Step]:
-    steps = _open_counter() + _latch_counter()
-    for register in CounterClock.REGISTERS:
-        steps.append(_write(counter_chip.SELECT_START, register.address, f"select {register.name}"))
-        steps.append(Step(kind="read", address=_WINDOW, mask=register.mask, name=register.name))
-    return _spaced(steps + _close_counter())
-
-
-def _ready() -> list[Step]:
-    return [
-        _write(0x0000, minute_chip.SEMAPHORE, "map the semaphore"),
-        Step(
-            kind="poll",
-            address=_WINDOW,
-            value=minute_chip.READY,
-            mask=minute_chip.READY,
-            note="until it is ready",
-        ),
-    ]
-
-
-def _command(command: int, argument: int, note: str, due: bool = False) -> list[Step]:
-    return [
-        *_ready(),
-        _write(0x0000, minute_chip.COMMAND, "map the command"),
-        _write(_WINDOW, command << 4 | argument, note),
-        _write(0x0000, minute_chip.SEMAPHORE, "map the semaphore"),
-        _write(_WINDOW, minute_chip.RUN, f"run: {note}", due),
-        _ready()[1],
-    ]
-
-
-def _point_at(location: int) -> list[Step]:
-    return [
-        *_command(4, location & 0xF, f"address {location:02X}h, low nibble"),
-        *_command(5, location >> 4, f"address {location:02X}h, high nibble"),
-    ]
-
-
-def _nibble_back(kind: StepKind, name: str, value: int | None) -> list[Step]:
-    return [
-        *_command(1, 0, f"read {name} and step"),
-        _write(0x0000, minute_chip.RESPONSE, "map the response"),
-        Step(
-            kind=kind, address=_WINDOW, value=value, mask=0xF, name=name, note=f"{name} was taken"
-        ),
-    ]
-
-
-def _status() -> list[Step]:
-    """Ask for the status, to which the clock answers 1: proof that it is there."""
-    return [
-        *_command(6, 2, "ask for the status"),
-        _write(0x0000, minute_chip.RESPONSE, "map the response"),
-        Step(kind="expect", address=_WINDOW, value=1, mask=0xF, name="status", note="it answers 1"),
-    ]
-
-
-def _write_minutes(clock: Clock) -> list[Step]:
-    held = clock.registers()
-    names = [register.name for register in MinuteClock.REGISTERS]
-    steps = _status() + _point_at(minute_chip.STAGING)
-    for name, nibble in zip(names[:6], held[:6], strict=True):
-        steps += _command(3, nibble, f"write {name} and step")
-    steps += _command(6, 1, "set the time", due=True)
-    steps += _point_at(minute_chip.EVENT)
-    for name, nibble in zip(names[6:], held[6:], strict=True):
-        steps += _command(3, nibble, f"write {name} and step")
-    steps += _command(6, 0, "copy the time to read it")
-    steps += _point_at(minute_chip.STAGING)
-    for name, nibble in zip(names[:6], held[:6], strict=True):
-        steps += _nibble_back("expect", name, nibble)
-    steps += _point_at(minute_chip.EVENT)
-    for name, nibble in zip(names[6:], held[6:], strict=True):
-        steps += _nibble_back("expect", name, nibble)
-    return [*steps, _write(0x0000, 0x00, "close")]
-
-
-def _read_minutes() -> list[Step]:
-    names = [register.name for register in MinuteClock.REGISTERS]
-    steps = _status() + _command(6, 0, "copy the time to read it") + _point_at(minute_chip.STAGING)
-    for name in names[:6]:
-        steps += _nibble_back("read", name, None)
-    steps += _point_at(minute_chip.EVENT)
-    for name in names[6:]:
-        steps += _nibble_back("read", name, None)
-    return [*steps, _write(0x0000, 0x00, "close")]
-
-
-_AGAIN: Final = "seconds_1_again"
-_MODE: Final = "mode"
-_BANKS: Final = (CalendarClock.REGISTERS[:13], CalendarClock.REGISTERS[13:])
-
-
-def _read_mode() -> Step:
-    return Step(kind="read", address=calendar_chip.MODE, mask=0xF, name=_MODE, note="mode as it is")
-
-
-def _mode(value: int, mask: int, note: str) -> Step:
-    """A write of some bits of the mode register; the others stay as they were read."""
-    return Step(
-        kind="write", address=calendar_chip.MODE, value=value, mask=mask, note=note, keep=_MODE
-    )
-
-
-def _write_calendar(clock: Clock) -> list[Step]:
-    held = clock.registers()
-    banks = (held[:13], held[13:])
-    bank_and_timer = calendar_chip.BANK_BITS | calendar_chip.TIMER_ENABLE
-    steps: list[Step] = [_read_mode()]
-    for bank in (1, 0):  # the hour mode before the hours
-        steps.append(_mode(bank, bank_and_timer, f"stop the timer, bank {bank}"))
-        for register, nibble in zip(_BANKS[bank], banks[bank], strict=True):
-            if register.mask:
-                steps.append(_write(register.address, nibble, register.name))
-    fresh = calendar_chip.RESET_FRACTION
-    steps.append(_write(calendar_chip.RESET, fresh, "begin a second; at once:", due=True))
-    timer = calendar_chip.TIMER_ENABLE
-    steps.append(_mode(timer, bank_and_timer, "start the timer, bank 0"))
-    for bank in (0, 1):
-        if bank:
-            steps.append(_mode(timer | bank, bank_and_timer, f"bank {bank}"))
-        for register, nibble in zip(_BANKS[bank], banks[bank], strict=True):
-            if register.mask:
-                steps.append(
-                    Step(
-                        kind="expect",
-                        address=register.address,
-                        value=nibble,
-                        mask=register.mask,
-                        name=register.name,
-                        note=f"{register.name} was taken",
-                    )
-                )
-    return [*steps, _mode(timer, bank_and_timer, "bank 0 again")]
-
-
-def _read_calendar() -> list[Step]:
-    steps: list[Step] = [_read_mode()]
-    for bank in (1, 0):
-        steps.append(_mode(bank, calendar_chip.BANK_BITS, f"bank {bank}"))
-        for register in _BANKS[bank]:
-            if register.mask:
-                steps.append(
-                    Step(
-                        kind="read",
-                        address=register.address,
-                        mask=register.mask,
-                        name=register.name,
-                    )
-                )
-    first = _BANKS[0][0]
-    steps.append(
-        Step(
-            kind="read",
-            address=first.address,
-            mask=first.mask,
-            name=_AGAIN,
-            note="the seconds once more: if they went on, read it all again",
-        )
-    )
-    return [*steps, _mode(0, 0, "the mode as it was")]

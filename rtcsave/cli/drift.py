@@ -13,12 +13,14 @@ from rtcsave.drift import (
     DriftEstimate,
     DriftSegment,
     Observation,
-    explain,
     fit_drift,
-    judge_rate,
-    minutes_a_year,
     observations_in,
     observe,
+)
+from rtcsave.drift.judging import (
+    explain,
+    judge_rate,
+    minutes_a_year,
     seconds_a_day,
     temperature_shift_ppm,
 )

@@ -10,8 +10,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import ClassVar, Final, Self
 
+from rtcsave.clocks.calendar_digits import ALARM, ALARM_BITS, LARGEST, REGISTERS, time_in
 from rtcsave.clocks.shape import (
-    Bits,
     Clock,
     ClockField,
     Register,
@@ -31,44 +31,6 @@ counts modulo 4, so a hundred years always hold 25 leap years."""
 
 _MONTH_DAYS: Final = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 _FOUR_YEARS_DAYS: Final = 1_461
-
-# What the digits can hold at all; past it a value has no registers.
-_LARGEST: Final = {
-    "year": 99, "month": 19, "day": 39, "weekday": 7, "hours": 39, "minutes": 79, "seconds": 79,
-}  # fmt: skip
-
-
-def _register(name: str, address: int, name_of: str | None, width: int, digit: int) -> Register:
-    bits: tuple[Bits, ...] = ()
-    if name_of == "alarm":  # seven nibbles as they are: any of them is an alarm
-        bits = (Bits(field=name_of, width=width, onto=4 * digit),)
-    elif name_of is not None:
-        bits = (Bits(field=name_of, width=width, onto=digit, bcd=True),)
-    return Register(name=name, address=address, bits=bits)
-
-
-# name, field, valid bits, digit: bank 0, then bank 1; a register without a field reads 0
-_BANK_0: Final = (
-    ("seconds_1", "seconds", 4, 0), ("seconds_10", "seconds", 3, 1),
-    ("minutes_1", "minutes", 4, 0), ("minutes_10", "minutes", 3, 1),
-    ("hours_1", "hours", 4, 0), ("hours_10", "hours", 2, 1),
-    ("weekday", "weekday", 3, 0),
-    ("day_1", "day", 4, 0), ("day_10", "day", 2, 1),
-    ("month_1", "month", 4, 0), ("month_10", "month", 1, 1),
-    ("year_1", "year", 4, 0), ("year_10", "year", 4, 1),
-)  # fmt: skip
-_BANK_1: Final = (
-    ("bank1_0", None, 0, 0), ("bank1_1", None, 0, 0),
-    ("alarm_minutes_1", "alarm", 4, 0), ("alarm_minutes_10", "alarm", 3, 1),
-    ("alarm_hours_1", "alarm", 4, 2), ("alarm_hours_10", "alarm", 2, 3),
-    ("alarm_weekday", "alarm", 3, 4),
-    ("alarm_day_1", "alarm", 4, 5), ("alarm_day_10", "alarm", 2, 6),
-    ("bank1_9", None, 0, 0),
-    ("hour_mode", "twelve_hour", 1, 0), ("leap_counter", "leap_counter", 2, 0),
-    ("bank1_12", None, 0, 0),
-)  # fmt: skip
-_ALARM: Final = slice(15, 22)
-_ALARM_BITS: Final = 0x3F73F7F
 
 
 def month_days(month: int, leap: bool) -> int:
@@ -117,15 +79,11 @@ class CalendarClock(Clock):
         ClockField(name="twelve_hour", width=1),
         ClockField(name="alarm", width=28, proper=1 << 28),
     )
-    REGISTERS: ClassVar[tuple[Register, ...]] = tuple(
-        _register(name, address, of, width, digit)
-        for bank in (_BANK_0, _BANK_1)
-        for address, (name, of, width, digit) in enumerate(bank)
-    )
+    REGISTERS: ClassVar[tuple[Register, ...]] = REGISTERS
 
     def __post_init__(self) -> None:
         refuse_misfits(self)
-        for name, largest in _LARGEST.items():
+        for name, largest in LARGEST.items():
             if getattr(self, name) > largest:
                 raise BadArgument(
                     f"{name} does not fit its digits",
@@ -133,11 +91,11 @@ class CalendarClock(Clock):
                     expected=f"0 to {largest}",
                 )
 
-        if self.alarm & ~_ALARM_BITS:
+        if self.alarm & ~ALARM_BITS:
             raise BadArgument(
                 "alarm has bits that its registers do not have",
                 found=f"{self.alarm:07X}h",
-                expected=f"no bit outside {_ALARM_BITS:07X}h",
+                expected=f"no bit outside {ALARM_BITS:07X}h",
             )
 
     @property
@@ -312,9 +270,9 @@ class CalendarClock(Clock):
     def from_words(cls, words: Sequence[int]) -> Self:
         """The clock in 26 words, a nibble each; other bits are dropped."""
         n = bytes(word & register.mask for word, register in zip(words, cls.REGISTERS, strict=True))
-        values = _time_in(n)
-        held = {name: min(value, _LARGEST[name]) for name, value in values.items()}
-        alarm = sum(nibble << 4 * place for place, nibble in enumerate(n[_ALARM]))
+        values = time_in(n)
+        held = {name: min(value, LARGEST[name]) for name, value in values.items()}
+        alarm = sum(nibble << 4 * place for place, nibble in enumerate(n[ALARM]))
         more = {"leap_counter": n[24], "twelve_hour": not n[23], "alarm": alarm}
         clock = cls.from_values({**held, **more})
         return clock if clock.registers() == n else replace(clock, digits=n[:13])
@@ -322,9 +280,9 @@ class CalendarClock(Clock):
     @classmethod
     def nearest(cls, values: Mapping[str, int]) -> Self:
         """The clock with these field values, each brought down to the most that its digits hold."""
-        held = {name: min(value, _LARGEST.get(name, value)) for name, value in values.items()}
+        held = {name: min(value, LARGEST.get(name, value)) for name, value in values.items()}
         held["leap_counter"] = min(held["leap_counter"], 3)
-        held["alarm"] &= _ALARM_BITS
+        held["alarm"] &= ALARM_BITS
         return cls.from_values(held)
 
     def with_values(self, **values: int | bool) -> Self:
@@ -339,7 +297,7 @@ class CalendarClock(Clock):
         """
         if self.in_range:
             return self, 0
-        said = _time_in(self.registers())
+        said = time_in(self.registers())
         years, month = divmod(max(said["month"], 1) - 1, 12)
         centuries, year = divmod(said["year"] + years, YEARS)
         base = self.with_values(
@@ -395,24 +353,3 @@ def _leap_years_before(year: int, phase: int) -> int:
     """Leap years among the years 0 to `year` - 1, where the counter stood at `phase` in year 0."""
     first = -phase % 4
     return 0 if year <= first else (year - first + 3) // 4
-
-
-def _time_in(n: Sequence[int]) -> dict[str, int]:
-    """The fields of the time in 26 registers, every digit by its value, none clipped."""
-    return {
-        "seconds": n[0] + 10 * n[1],
-        "minutes": n[2] + 10 * n[3],
-        "hours": _hours_in(n[4], n[5], not n[23]),
-        "weekday": n[6],
-        "day": n[7] + 10 * n[8],
-        "month": n[9] + 10 * n[10],
-        "year": n[11] + 10 * n[12],
-    }
-
-
-def _hours_in(units: int, tens: int, twelve_hour: bool) -> int:
-    """The hour, 0 to 23, that two digits hold; what is none is given by its value."""
-    if not twelve_hour:
-        return units + 10 * tens
-    hour = units + 10 * (tens & 1)
-    return (0 if hour == 12 else hour) + (12 if tens & 2 else 0)

@@ -6,7 +6,7 @@ from itertools import accumulate
 
 import pytest
 
-from rtcsave.drift import minutes_a_year, seconds_a_day, temperature_shift_ppm
+from rtcsave.drift.judging import minutes_a_year, seconds_a_day, temperature_shift_ppm
 from rtcsave.forecasts import RATED_MAH, Cell, life_years
 from rtcsave.regress import Window, least_squares, median_slope, slope_bounds, student_t_95
 

@@ -9,7 +9,8 @@ import pytest
 from known import HEALTHY48, STAMP, patched
 
 from rtcsave import BadArgument, Observation, StampUnusable, fit_drift, loads
-from rtcsave.drift import assumed_drift, explain, judge_rate, observations_in
+from rtcsave.drift import assumed_drift, observations_in
+from rtcsave.drift.judging import explain, judge_rate
 
 DAY = 86_400
 

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import csv
 import math
 import statistics
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
 from fractions import Fraction
 from itertools import pairwise
 from typing import Final
 
-from rtcsave.elapsed_time import ANY_CRYSTAL_PPM, CRYSTAL_PPM
-from rtcsave.errors import BadArgument, RtcSaveError, StampUnusable, shown
+from rtcsave.drift.observations import Observation, observe
+from rtcsave.errors import BadArgument, shown
 from rtcsave.regress import (
     Window,
     check_rate,
@@ -23,9 +21,6 @@ from rtcsave.regress import (
     student_t_95,
 )
 from rtcsave.savefile import SaveFile
-from rtcsave.stamps import is_usable
-from rtcsave.units import COUNTER_PERIOD_S, DAY_S, HOUR_S, MINUTE_S
-from rtcsave.when import parse_instant, parse_reading, parse_time_of_day, rfc3339, unix_seconds
 
 JUMP_S: Final = 60
 """A step between neighbours that is larger than this, and than `JUMP_SPREADS` times the usual
@@ -35,49 +30,6 @@ JUMP_SPREADS: Final = 10
 
 TRUNCATION_SD: Final = 1 / math.sqrt(12)
 """Standard deviation of what is cut off, in units of the resolution (JCGM 100:2008, F.2.2.1)."""
-
-ABSOLUTE_ZERO_C: Final = 273.15
-PARABOLA_PPM_PER_K2: Final = -0.030
-PARABOLA_SPREAD: Final = 0.010
-TURNOVER_C: Final = 25.0
-TURNOVER_SPREAD_C: Final = 5.0
-"""Frequency over temperature: -0.030 ± 0.01 ppm/°C² about 25 ± 5 °C (CTS TF20 series,
-008-0353-0 rev. C)."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Observation:
-    """What a clock read at an instant: `reading_s` seconds, shown to `resolution_s`.
-
-    `period_s` is after how long it reads the same again: 44,236,800 for the day counter, 86,400 for
-    a time of day. `instant` is an aware datetime or whole Unix seconds; it is kept as the latter.
-    """
-
-    instant: datetime | int
-    reading_s: int
-    resolution_s: int = 1
-    period_s: int = COUNTER_PERIOD_S
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "instant", unix_seconds(self.instant))
-        if rfc3339(self.unix_s) is None:
-            raise BadArgument("no date can hold the instant", found=shown(self.instant))
-        for name in ("reading_s", "resolution_s", "period_s"):
-            value = getattr(self, name)
-            if type(value) is not int or value < (0 if name == "reading_s" else 1):
-                raise BadArgument(f"{name} is no whole number of seconds", found=shown(value))
-        if self.reading_s >= self.period_s:
-            raise BadArgument(
-                "reading_s is not below the period",
-                found=f"{self.reading_s} s",
-                expected=f"0 to {self.period_s - 1} s",
-            )
-
-    @property
-    def unix_s(self) -> int:
-        """The instant in Unix seconds."""
-        assert isinstance(self.instant, int)
-        return self.instant
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,32 +77,6 @@ class DriftEstimate:
     n_samples: int
     residuals_s: tuple[float, ...]
     segments: tuple[DriftSegment, ...]
-
-
-def observe(save: SaveFile) -> Observation:
-    """The observation that a save is: its running clock read at its stamp.
-
-    `StampUnusable` without a usable stamp; `BadArgument` for a halted clock, or one past its range.
-    """
-    block = save.clock_block
-    where = "" if save.origin is None else save.origin.path
-    form, stamp = block.layout.stamp, block.stamp
-    if form is None or stamp is None or not is_usable(stamp, form):
-        raise StampUnusable(
-            "the save has no usable stamp, so nobody knows when it read what it reads",
-            where=where,
-            found=str(stamp),
-            remedy="repair it with --saved-at, or leave it out",
-        )
-    running = block.running
-    if running.halted:
-        raise BadArgument("a halted clock has no rate", where=where, remedy="leave it out")
-    return Observation(
-        instant=form.to_unix(stamp),
-        reading_s=running.to_seconds(),
-        resolution_s=running.resolution_s,
-        period_s=running.period_s,
-    )
 
 
 def fit_drift(observations: Iterable[Observation | SaveFile]) -> DriftEstimate:
@@ -374,99 +300,3 @@ def assumed_drift(rate_ppm: float, bound_ppm: float = 0.0) -> DriftEstimate:
         residuals_s=(),
         segments=(),
     )
-
-
-def temperature_shift_ppm(celsius: float) -> tuple[float, float, float]:
-    """What the temperature parabola of a clock crystal explains: the typical shift and its range.
-
-    In ppm, never positive. Typical: -0.030 (T - 25)². The range is that of the coefficient
-    (±0.01) and of the turnover temperature (±5 °C).
-    """
-    if not -ABSOLUTE_ZERO_C <= celsius <= 1_000:
-        raise BadArgument("this is no temperature", found=shown(celsius), expected="in °C")
-    typical = PARABOLA_PPM_PER_K2 * (celsius - TURNOVER_C) ** 2
-    away = abs(celsius - TURNOVER_C)
-    most = (PARABOLA_PPM_PER_K2 - PARABOLA_SPREAD) * (away + TURNOVER_SPREAD_C) ** 2
-    least = (PARABOLA_PPM_PER_K2 + PARABOLA_SPREAD) * max(0.0, away - TURNOVER_SPREAD_C) ** 2
-    return typical, most, least
-
-
-def seconds_a_day(rate_ppm: float) -> float:
-    """What a rate gains (or, negative, loses) in a day, in seconds."""
-    return rate_ppm * DAY_S * 1e-6
-
-
-def minutes_a_year(rate_ppm: float) -> float:
-    """What a rate gains in 365 days, in minutes."""
-    return seconds_a_day(rate_ppm) * 365 / MINUTE_S
-
-
-def judge_rate(rate_ppm: float) -> str:
-    """Whether a rate is what a clock crystal does, in a sentence."""
-    if abs(rate_ppm) <= CRYSTAL_PPM:
-        return f"inside the ±{CRYSTAL_PPM} ppm of a clock crystal at 25 °C"
-    if abs(rate_ppm) <= ANY_CRYSTAL_PPM:
-        return (
-            f"outside the ±{CRYSTAL_PPM} ppm of a clock crystal at 25 °C: temperature, age or its "
-            "capacitors can do that"
-        )
-    return (
-        f"beyond ±{ANY_CRYSTAL_PPM} ppm: that is not a crystal's; the clock was set, stood still, "
-        "or the instants are wrong"
-    )
-
-
-def observations_in(text: str) -> tuple[Observation, ...]:
-    """The observations in a CSV log: `instant, reading`, one a line; further columns are free.
-
-    A reading is `12d03:04:05`, or a time of day (`13:52`, `13:52:07`), whose period is then a day.
-    A first line of column names, empty lines and lines that begin with # are passed over. A line
-    that cannot be read raises `BadArgument` with its number.
-    """
-    found: list[Observation] = []
-    try:
-        rows = list(csv.reader(text.splitlines(), skipinitialspace=True))
-    except csv.Error as error:
-        raise BadArgument("the log is not CSV", found=str(error)) from None
-    for number, row in enumerate(rows, 1):
-        if not row or not "".join(row).strip() or row[0].startswith("#"):
-            continue
-        if not found and row[0].strip().lower() in ("instant", "time", "date"):
-            continue
-        try:
-            if len(row) < 2:
-                raise BadArgument("a line needs an instant and a reading", found=repr(row[0]))
-            found.append(_observation_in(row[0], row[1]))
-        except RtcSaveError as error:
-            error.where = f"line {number}"
-            raise
-    return tuple(found)
-
-
-def _observation_in(instant: str, reading: str) -> Observation:
-    unix_s = parse_instant(instant)
-    if "d" in reading.lower():
-        day, hour, minute, second = parse_reading(reading)
-        return Observation(
-            instant=unix_s,
-            reading_s=day * DAY_S + hour * HOUR_S + minute * MINUTE_S + second,
-        )
-    weekday, second_of_day, resolution_s = parse_time_of_day(reading)
-    if weekday is not None:
-        raise BadArgument("a reading has no weekday", found=repr(reading))
-    return Observation(
-        instant=unix_s, reading_s=second_of_day, resolution_s=resolution_s, period_s=DAY_S
-    )
-
-
-def explain(estimate: DriftEstimate) -> str:
-    """The rate and how sure it is, in a sentence."""
-    if estimate.rate_ppm is None or estimate.bound_ppm is None:
-        return "the observations are too close together to bound the rate on both sides"
-    how = (
-        "certain, as long as the clock ran untouched and the instants are true"
-        if estimate.certain
-        else "a 95 % interval: the observations scatter more than truncation explains"
-    )
-    since = rfc3339(max(estimate.segments, key=lambda one: one.span_s).first_unix_s)
-    return f"{estimate.rate_ppm:+.3f} ppm ± {estimate.bound_ppm:.3f} since {since} ({how})"

@@ -1,0 +1,79 @@
+"""The calendar clock's registers: which digit of what each of them holds.
+
+MSX2 Technical Handbook, ASCII Corp., chapter 5 section 6, figures 5.26 to 5.32; the operating-system
+kernel's driver for the RP5C01.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+from rtcsave.clocks.shape import Bits, Register
+
+# What the digits can hold at all; past it a value has no registers.
+LARGEST: Final = {
+    "year": 99, "month": 19, "day": 39, "weekday": 7, "hours": 39, "minutes": 79, "seconds": 79,
+}  # fmt: skip
+
+
+def _register(name: str, address: int, name_of: str | None, width: int, digit: int) -> Register:
+    bits: tuple[Bits, ...] = ()
+    if name_of == "alarm":  # seven nibbles as they are: any of them is an alarm
+        bits = (Bits(field=name_of, width=width, onto=4 * digit),)
+    elif name_of is not None:
+        bits = (Bits(field=name_of, width=width, onto=digit, bcd=True),)
+    return Register(name=name, address=address, bits=bits)
+
+
+# name, field, valid bits, digit: bank 0, then bank 1; a register without a field reads 0
+BANK_0: Final = (
+    ("seconds_1", "seconds", 4, 0), ("seconds_10", "seconds", 3, 1),
+    ("minutes_1", "minutes", 4, 0), ("minutes_10", "minutes", 3, 1),
+    ("hours_1", "hours", 4, 0), ("hours_10", "hours", 2, 1),
+    ("weekday", "weekday", 3, 0),
+    ("day_1", "day", 4, 0), ("day_10", "day", 2, 1),
+    ("month_1", "month", 4, 0), ("month_10", "month", 1, 1),
+    ("year_1", "year", 4, 0), ("year_10", "year", 4, 1),
+)  # fmt: skip
+BANK_1: Final = (
+    ("bank1_0", None, 0, 0), ("bank1_1", None, 0, 0),
+    ("alarm_minutes_1", "alarm", 4, 0), ("alarm_minutes_10", "alarm", 3, 1),
+    ("alarm_hours_1", "alarm", 4, 2), ("alarm_hours_10", "alarm", 2, 3),
+    ("alarm_weekday", "alarm", 3, 4),
+    ("alarm_day_1", "alarm", 4, 5), ("alarm_day_10", "alarm", 2, 6),
+    ("bank1_9", None, 0, 0),
+    ("hour_mode", "twelve_hour", 1, 0), ("leap_counter", "leap_counter", 2, 0),
+    ("bank1_12", None, 0, 0),
+)  # fmt: skip
+ALARM: Final = slice(15, 22)
+ALARM_BITS: Final = 0x3F73F7F
+
+
+def time_in(n: Sequence[int]) -> dict[str, int]:
+    """The fields of the time in 26 registers, every digit by its value, none clipped."""
+    return {
+        "seconds": n[0] + 10 * n[1],
+        "minutes": n[2] + 10 * n[3],
+        "hours": _hours_in(n[4], n[5], not n[23]),
+        "weekday": n[6],
+        "day": n[7] + 10 * n[8],
+        "month": n[9] + 10 * n[10],
+        "year": n[11] + 10 * n[12],
+    }
+
+
+def _hours_in(units: int, tens: int, twelve_hour: bool) -> int:
+    """The hour, 0 to 23, that two digits hold; what is none is given by its value."""
+    if not twelve_hour:
+        return units + 10 * tens
+    hour = units + 10 * (tens & 1)
+    return (0 if hour == 12 else hour) + (12 if tens & 2 else 0)
+
+
+REGISTERS: Final[tuple[Register, ...]] = tuple(
+    _register(name, address, of, width, digit)
+    for bank in (BANK_0, BANK_1)
+    for address, (name, of, width, digit) in enumerate(bank)
+)
+"""Registers 0 to 12 of bank 0, then of bank 1."""
