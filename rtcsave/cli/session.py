@@ -119,7 +119,10 @@ class Session:
 
     def load(self, path: str) -> SaveFile:
         """The save in a file or on standard input, by the layout that was named, if any."""
-        data, origin = self.read(path)
+        return self.loads(*self.read(path))
+
+    def loads(self, data: bytes, origin: Origin | None) -> SaveFile:
+        """The save in bytes that were read."""
         return replace(loads(data, self.layout, self.also_layouts, self.now_s), origin=origin)
 
     def load_all(self, paths: list[str]) -> list[SaveFile] | None:

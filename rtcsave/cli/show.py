@@ -15,6 +15,7 @@ from rtcsave.cli.words import (
     value_json,
     what_it_is,
 )
+from rtcsave.errors import FileFault
 from rtcsave.findings import check
 from rtcsave.savefile import dumps
 from rtcsave.when import check_zone
@@ -48,7 +49,13 @@ def run(session: Session) -> int:
     header = program_header(session)
 
     def work(path: str) -> int:
-        save = session.load(path)
+        data, origin = session.read(path)
+        try:
+            save = session.loads(data, origin)
+        except FileFault:
+            if session.args.explain:
+                _explain_refused(session, path, data)
+            raise
         findings = check(save, header, session.now_s)
         told = save_json(path, save, session.now_s, findings)
         sheet = Sheet(f"{path}: {what_it_is(save)}")
@@ -70,10 +77,19 @@ def run(session: Session) -> int:
     return session.each(session.files, work)
 
 
+def _explain_refused(session: Session, path: str, data: bytes) -> None:
+    """What the length of a file that cannot be read would allow, before its error is told."""
+    from rtcsave.layouts.evidence import candidates
+
+    sheet = Sheet(f"{path}: {len(data):,} bytes")
+    add_evidence_lines(sheet, candidates(data, session.also_layouts, session.now_s))
+    session.console.sheet(sheet)
+
+
 def add_evidence_lines(sheet: Sheet, found: tuple[Candidate, ...]) -> None:
     """Why the bytes are read as they are: each layout the length allows, for and against."""
     if not found:
-        sheet.add("layouts", "none: the length is that of a memory image alone")
+        sheet.add("layouts", "none that the length allows")
     for one in found:
         sheet.add(one.layout.name, f"{one.fitting} of {one.words} words fit")
         for text in one.evidence_for:

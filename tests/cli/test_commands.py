@@ -160,6 +160,16 @@ class TestShow:
         held = run("show", game, "--explain", "--json").object
         assert [one["layout"] for one in held["candidates"]] == ["block48", "block48-be"]
 
+    def test_the_evidence_where_nothing_decides(self, run: Run, game: pathlib.Path) -> None:
+        game.write_bytes(bytes(40) + bytes.fromhex("40400040"))
+        done = run("show", game, "--explain")
+        assert done.code == 3
+        assert "block44-be" in done.out
+        assert "nothing in it decides" in done.err
+        assert [one["error"] for one in run("show", game, "--explain", "--json").objects] == [
+            "AmbiguousLayout"
+        ]
+
     def test_it_exits_0_whatever_it_finds(self, run: Run, game: pathlib.Path) -> None:
         game.write_bytes(memory() + patched(HEALTHY48, 0, "3f"))
         done = run("show", game)
