@@ -42,6 +42,8 @@ class Programmer:
 
 def main() -> int:
     """Write the clock of a save, prove that it was taken, read it back."""
+    if len(sys.argv) != 2:
+        sys.exit("usage: python flash_a_clock.py SAVE")
     at = int(time.time()) + LEAD_S
     clock = rtcsave.load(sys.argv[1]).advance_to(at).clock_block.running
     sequence = rtcsave.write_sequence(clock, at=at)

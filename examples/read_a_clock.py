@@ -7,6 +7,8 @@ import sys
 
 import rtcsave
 
+if len(sys.argv) != 2:
+    sys.exit("usage: python read_a_clock.py SAVE")
 save = rtcsave.load(sys.argv[1])
 block = save.clock_block
 print(f"{block.running.reading()} when it was saved, at {block.saved_at or 'an unknown instant'}")

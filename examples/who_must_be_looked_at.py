@@ -33,13 +33,14 @@ def main() -> int:
     """Print the list."""
     parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
     parser.add_argument("folder", type=pathlib.Path)
-    parser.add_argument("--days", type=int, default=31)
+    parser.add_argument("--days", type=int, default=31, help="how far to look ahead (default: 31)")
     parser.add_argument("--now", type=int, help="Unix seconds (default: now)")
     args = parser.parse_args()
     found = [(due(path, args.now), path) for path in sorted(args.folder.glob("*.sav"))]
     for when, path in sorted((one, path) for one, path in found if one is not None):
         if when[0] <= args.days:
-            print(f"{when[0]:4d} days  {path.name}: {when[1]}")
+            ahead = f"{when[0]:4d}" if when[1].startswith("goes over") else "   ?"
+            print(f"{ahead} days  {path.name}: {when[1]}")
     return 0
 
 

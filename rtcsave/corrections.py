@@ -25,7 +25,9 @@ def correct(save: SaveFile, by_s: int, allow_overflow: bool = False) -> SaveFile
     forward then sets carry, backward leaves carry alone. Registers past their proper range, and
     seconds that the clock cannot show, raise `BadArgument`.
     """
-    clock = check_save(save).clock_block.running
+    block = check_save(save).clock_block
+    block.refuse_misfits()
+    clock = block.running
     shifted, overflows = clock.shifted(by_s)
     if overflows and not allow_overflow:
         raise WouldOverflow(

@@ -40,15 +40,31 @@ def _name_at(block: ClockBlock | None, memory_bytes: int, offset: int) -> str:
     return found.name if found is not None else "unused"
 
 
+def _stretch(old: bytes, new: bytes) -> ByteChange:
+    """What stands in one file between its beginning and its end that the other one shares."""
+    shared = min(len(old), len(new))
+    front = next((at for at in range(shared) if old[at] != new[at]), shared)
+    room = shared - front
+    back = next((at for at in range(room) if old[-1 - at] != new[-1 - at]), room)
+    return ByteChange(
+        offset=front,
+        old=old[front : len(old) - back],
+        new=new[front : len(new) - back],
+        field="length",
+    )
+
+
 def byte_changes(
     old: bytes, new: bytes, block: ClockBlock | None, memory_bytes: int
 ) -> tuple[ByteChange, ...]:
     """The bytes in which two files differ, named by the layout of `block` behind the memory.
 
-    Bytes past the end of that block are named as what they were: behind it.
+    Files of different lengths differ in one stretch, between what they begin and end with alike.
     """
     if old == new:
         return ()
+    if len(old) != len(new):
+        return (_stretch(old, new),)
     runs: list[ByteChange] = []
     start: int | None = None
     name = ""

@@ -11,7 +11,7 @@ from rtcsave.differences import ByteChange, byte_changes
 from rtcsave.errors import BadArgument, DoesNotFit, FileFault, shown
 from rtcsave.findings import FAULTS, Examination, Fault, Finding, Scene, recognise
 from rtcsave.findings.entry import PastRange
-from rtcsave.findings.examination import check_header
+from rtcsave.findings.examination import applicable, check_header
 from rtcsave.header import Header
 from rtcsave.savefile import Origin, SaveFile, dumps
 from rtcsave.stamps import EARLIEST_USABLE_S, LAST_DATE_S
@@ -197,7 +197,7 @@ def _run(scene: Scene, wanted: _Wanted) -> tuple[tuple[Step, ...], Scene]:
     again = True
     while again:
         again = False
-        for fault in FAULTS:
+        for fault in applicable(scene):
             if fault.mend is None or fault.code in done:
                 continue
             findings = fault.findings(scene)

@@ -132,6 +132,7 @@ class SaveFile:
         if the stamp cannot hold the instant.
         """
         block = self.clock_block
+        block.refuse_misfits()
         from_s, elapsed_s = self.counts_from(instant, saved_at)
         elapsed_s -= elapsed_s % block.running.resolution_s
         counted = block.with_clock(block.running.advance(elapsed_s))
@@ -145,6 +146,7 @@ class SaveFile:
         A usable stamp moves by as much; any other stays as it is.
         """
         block = self.clock_block
+        block.refuse_misfits()
         by_s = whole_seconds(seconds)
         counted = block.with_clock(block.running.advance(by_s))
         form, stamp = block.layout.stamp, block.stamp

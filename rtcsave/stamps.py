@@ -78,6 +78,13 @@ class StampForm:
                 expected=f"{low} to {high}",
                 remedy="choose a layout with a wider stamp, or drop the stamp",
             )
+        if self.zone and self.to_unix(raw) != unix_s:
+            raise DoesNotFit(
+                f"the zone {self.zone} goes through this hour twice, and the stamp cannot say which is "
+                "meant",
+                found=shown(unix_s),
+                remedy="choose an instant an hour later",
+            )
         if is_absent(raw, self):
             raise DoesNotFit(
                 "the stamp cannot say this instant: its bits mean that there is none",

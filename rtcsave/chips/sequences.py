@@ -85,7 +85,7 @@ class Sequence:
                 "wait_us": step.wait_us or None,
                 "name": step.name,
                 "note": step.note,
-                "due": step.due,
+                "due": step.due and self.at_unix_s is not None,
                 "keep": step.keep,
             }
             for number, step in enumerate(self.steps, 1)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 from dataclasses import replace
 
 from rtcsave.cli.console import Sheet
@@ -11,9 +12,9 @@ from rtcsave.cli.session import DONE, STREAM, Session
 from rtcsave.cli.words import what_it_is
 from rtcsave.cli.writing import finish, refuse_contradictions
 from rtcsave.differences import save_changes
-from rtcsave.errors import BadArgument, DoesNotFit
+from rtcsave.errors import BadArgument, DoesNotFit, RtcSaveError
 from rtcsave.layouts import ClockBlock, Layout
-from rtcsave.savefile import SaveFile, dumps
+from rtcsave.savefile import SaveFile, dumps, loads
 from rtcsave.storage.writing import look_before, write
 
 ABOUT = "put the clock into another layout, split it off, join it, put one on or take it off"
@@ -45,7 +46,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )
     how = parser.add_mutually_exclusive_group()
     how.add_argument("--split", metavar="CLOCKFILE", help="write the clock there, keep the image")
-    how.add_argument("--join", metavar="CLOCKFILE", help="put that file's clock behind the image")
+    how.add_argument(
+        "--join",
+        metavar="CLOCKFILE",
+        help="put that clock behind the image; --layout is then CLOCKFILE's",
+    )
     how.add_argument("--attach", metavar="LAYOUT", help="put a clock of zeros behind the image")
     how.add_argument("--strip", action="store_true", help="take the clock block off")
     parser.add_argument(
@@ -78,7 +83,11 @@ def run(session: Session) -> int:
 
 def _work(session: Session, path: str, target: Layout | None) -> int:
     args = session.args
-    save = session.load(path)
+    data, origin = session.read(path)
+    if args.join is not None:  # --layout speaks of the clock's file then
+        save = replace(loads(data, None, session.also_layouts, session.now_s), origin=origin)
+    else:
+        save = session.loads(data, origin)
     sheet = Sheet(f"{path}: {what_it_is(save)}")
     told: dict[str, object] = {
         "path": path,
@@ -133,12 +142,19 @@ def _split(
     args = session.args
     if args.split == STREAM:
         raise BadArgument("the clock needs a file of its own", remedy="name it")
+    output = args.output if args.output is not None else session.one_file
+    for other in (session.one_file, output):
+        if other != STREAM and _same_file(args.split, other):
+            raise BadArgument(
+                "the clock needs a file of its own",
+                found=f"{args.split}, which is {other}",
+                remedy="name another",
+            )
     before = save.clock_block
     lone = _lone(save, session, target)
     image = save.without_block()
     look_before(args.split, None, args.overwrite)
     if not args.dry_run:
-        output = args.output if args.output is not None else session.one_file
         if output != STREAM:  # all that could be refused is, before anything is written
             look_before(output, save.origin, args.overwrite)
         write(dumps(lone), args.split, overwrite=args.overwrite, backup=not args.no_backup)
@@ -148,6 +164,13 @@ def _split(
     return image
 
 
+def _same_file(a: str, b: str) -> bool:
+    """Whether two paths lead to one file, there or not yet."""
+    if os.path.realpath(a) == os.path.realpath(b):
+        return True
+    return os.path.exists(a) and os.path.exists(b) and os.path.samefile(a, b)
+
+
 def _join(session: Session, save: SaveFile, target: Layout | None) -> SaveFile:
     if save.block is not None:
         raise DoesNotFit(
@@ -155,7 +178,13 @@ def _join(session: Session, save: SaveFile, target: Layout | None) -> SaveFile:
             found=f"layout {save.block.layout.name}",
             remedy="take it off first (--strip), or split it off (--split)",
         )
-    other = session.load(session.args.join)
+    also = (*session.also_layouts, target) if target is not None else session.also_layouts
+    data, _ = session.read(session.args.join)
+    try:
+        other = loads(data, session.layout, dict.fromkeys(also), session.now_s)
+    except RtcSaveError as error:
+        error.where = ", ".join(filter(None, (session.args.join, error.where)))
+        raise
     if other.memory:
         raise BadArgument(
             "a clock file holds a clock alone",

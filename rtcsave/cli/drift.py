@@ -14,7 +14,6 @@ from rtcsave.drift import (
     DriftSegment,
     Observation,
     fit_drift,
-    observations_in,
     observe,
 )
 from rtcsave.drift.judging import (
@@ -77,7 +76,7 @@ def run(session: Session) -> int:
         for path in files:
             seen.append(observe(session.load(path)))
         if args.log is not None:
-            seen.extend(observations_in(session.read_text(args.log)))
+            seen.extend(session.observations(args.log))
         estimate = fit_drift(seen)
         sheet = Sheet(f"{label}: {len(seen)} observations")
         _tell(sheet, estimate, args.temperature)
@@ -95,7 +94,7 @@ def run(session: Session) -> int:
         session.console.object(told)
         return DONE
 
-    return session.alone(label, work)
+    return session.alone(label, work, files)
 
 
 def _title(estimate: DriftEstimate) -> str:
@@ -121,6 +120,7 @@ def _tell(sheet: Sheet, estimate: DriftEstimate, celsius: float | None) -> None:
     if len(estimate.segments) > 1:
         for at, one in enumerate(estimate.segments):
             sheet.add("" if at else "segments", _segment(one))
+        sheet.add("", "between them the clock was set, or stood still; the rate is the longest's")
     for one in estimate.segments:
         for instant in one.outliers:
             sheet.add("outlier", f"the observation at {say_instant(instant)}", "warning")

@@ -52,6 +52,10 @@ def run(session: Session) -> int:
                 sheet.add("" if at else "possible", say_span(one))
         sheet.add("registers", _account(found.by_registers_s) + _overflows(found.overflows))
         sheet.add("stamps", _account(found.by_stamps_s))
+        if found.by_stamps_s is not None and found.by_stamps_s < 0:
+            sheet.add(
+                "order", "the later file has the earlier stamp: the wrong way round?", "warning"
+            )
         sheet.add("cause", found.cause, "good" if found.cause in _GOOD else "warning")
         sheet.add("because", found.explanation)
         if len(found.causes) > 1:
@@ -60,7 +64,7 @@ def run(session: Session) -> int:
         session.console.object({"path": args.earlier, "other": args.later, **value_json(found)})
         return DONE if found.cause in _GOOD else FOUND
 
-    return session.alone(args.later, work)
+    return session.alone(args.later, work, (args.earlier, args.later))
 
 
 def _account(seconds: int | None) -> str:

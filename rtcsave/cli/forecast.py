@@ -9,7 +9,7 @@ from rtcsave.cli.console import Sheet
 from rtcsave.cli.parsing import typed
 from rtcsave.cli.session import DONE, Session
 from rtcsave.cli.words import value_json
-from rtcsave.drift import DriftEstimate, assumed_drift, fit_drift, observations_in
+from rtcsave.drift import DriftEstimate, assumed_drift, fit_drift
 from rtcsave.errors import BadArgument
 from rtcsave.forecasts import forecast
 from rtcsave.when import check_zone, say_instant, say_span, unix_seconds
@@ -48,7 +48,7 @@ def rate_of(session: Session) -> DriftEstimate | None:
     if args.log is not None:
         if args.rate_ppm is not None or args.bound_ppm is not None:
             raise BadArgument("--log and --rate-ppm both give a rate", remedy="leave one out")
-        return fit_drift(observations_in(session.read_text(args.log)))
+        return fit_drift(session.observations(args.log))
     if args.rate_ppm is None:
         if args.bound_ppm is not None:
             raise BadArgument("--bound-ppm goes with --rate-ppm")

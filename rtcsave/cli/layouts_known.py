@@ -8,7 +8,7 @@ from rtcsave.cli.console import Sheet
 from rtcsave.cli.session import DONE, STREAM, Session
 from rtcsave.cli.words import clock_json
 from rtcsave.clocks import Clock
-from rtcsave.errors import BadArgument
+from rtcsave.errors import BadArgument, DoesNotFit
 from rtcsave.layouts import BUILT_IN, ClockBlock, Layout
 from rtcsave.layouts.description import STARTING_POINT, describe
 from rtcsave.storage.described import layouts_folder
@@ -102,9 +102,12 @@ def _sample(layout: Layout, now_s: int) -> ClockBlock:
         block = ClockBlock(layout=layout, raw=_first_day(layout, block))
     clock: Clock = block.running.with_time(time)
     for part in ("running", "latched"):
-        if layout.part(part):
-            block = block.with_clock(clock, part)
-    return block.with_stamp(now_s) if layout.stamp is not None else block
+        if layout.part(part):  # what the layout cannot hold of it is left out of a sample
+            block = ClockBlock(layout=layout, raw=layout.put_clock(block.raw, part, clock))
+    try:
+        return block.with_stamp(now_s) if layout.stamp is not None else block
+    except DoesNotFit:
+        return block
 
 
 def _first_day(layout: Layout, block: ClockBlock) -> bytes:

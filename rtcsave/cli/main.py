@@ -52,7 +52,7 @@ def command_parser(command: str) -> Parser:
     module = _module(command)
     parser = Parser(
         prog=f"rtcsave {command}",
-        description=f"{module.ABOUT[0].upper()}{module.ABOUT[1:]}.",
+        description=f"{module.ABOUT[0].upper()}{module.ABOUT[1:]}".rstrip("?") + ".",
         epilog=module.EXAMPLES,
     )
     module.arguments(parser)

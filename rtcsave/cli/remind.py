@@ -49,7 +49,7 @@ def run(session: Session) -> int:
     """Write the reminders of every file into one calendar."""
     args = session.args
     if args.output is None:
-        raise BadArgument("where shall the calendar go?", remedy="say -o FILE.ics")
+        raise BadArgument("no calendar file was named", remedy="say -o FILE.ics")
     if not 0 <= args.days_before <= 365:
         raise BadArgument("--days-before is 0 to 365", found=str(args.days_before))
     if STREAM in session.files:
@@ -120,7 +120,7 @@ def _gather(
             Reminder(
                 key=f"{key}#cell",
                 due=found.cell_by,
-                summary=f"Cell of {name}: change it by now",
+                summary=f"Cell of {name}: change it by {found.cell_by:%Y-%m-%d}",
                 description=f"File: {path}. {' '.join(CAUTIONS)}",
                 days_before=args.days_before,
             )

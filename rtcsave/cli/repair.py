@@ -92,9 +92,17 @@ def run(session: Session) -> int:
         left = seen.findings if mended is None else check(mended, header, session.now_s)
         sheet = Sheet(f"{path}: {_count(len(steps), 'step')}")
         _add_steps(sheet, steps)
-        taken = {step.code for step in steps}
-        offered = [step for step in plan.offered if step.code not in taken]
-        for need in plan.needs:
+        offered, needs = plan.offered, plan.needs
+        if mended is not None:  # what is still to be offered once these steps are taken
+            rest = plan_repair(
+                mended,
+                header,
+                now=session.now_s,
+                saved_at=session.saved_at(origin, path),
+                past_range=args.past_range,
+            )
+            offered, needs = rest.offered, rest.needs
+        for need in needs:
             sheet.add("needs", f"{need.code}: {need.reason}; say --saved-at INSTANT", "warning")
         for step in offered:
             sheet.add("offered", f"--also {step.code}: {step.reason}")
@@ -105,10 +113,12 @@ def run(session: Session) -> int:
             "steps": _steps_json(steps),
             "offered": _steps_json(offered),
             "needs": [
-                {"code": need.code, "what": need.what, "reason": need.reason} for need in plan.needs
+                {"code": need.code, "what": need.what, "reason": need.reason} for need in needs
             ],
             "findings": findings_json(left),
         }
+        if "wrapped-compressed" in {step.code for step in steps} and args.output is None:
+            sheet.add("mind", "the file keeps its name; -o NAME gives the save another", "note")
         if mended is None:
             session.console.sheet(sheet)
             session.console.object(told | {"changes": [], "written": False, "backup": None})

@@ -53,7 +53,7 @@ def _work(session: Session, path: str) -> int:
         found = backups(path)
         session.console.table(
             ("backup", "taken", "made by", ""),
-            [(one.name, one.instant, _maker(one), _same_as_present(path, one)) for one in found],
+            [(one.name, _when(one), _maker(one), _same_as_present(path, one)) for one in found],
         )
         for one in found:
             session.console.object(
@@ -101,6 +101,11 @@ def _work(session: Session, path: str) -> int:
     session.console.sheet(sheet)
     session.console.object({**told, "dry_run": args.dry_run, "written": written, "backup": backup})
     return DONE
+
+
+def _when(one: Backup) -> str:
+    day, time = one.instant.rstrip("Z").split("T")
+    return f"{day[:4]}-{day[4:6]}-{day[6:]} {time[:2]}:{time[2:4]}:{time[4:]} UTC"
 
 
 def _same_as_present(path: str, one: Backup) -> str:

@@ -13,6 +13,7 @@ from rtcsave.cli.parsing import one_of
 from rtcsave.cli.session import DONE, Session
 from rtcsave.cli.words import clock_json
 from rtcsave.clocks import Clock
+from rtcsave.errors import StampUnusable
 from rtcsave.when import rfc3339
 
 ABOUT = "the register accesses that put this clock on a cartridge"
@@ -47,7 +48,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         type=one_of("table", "json", "csv"),
         default="table",
         metavar="F",
-        help="table (the default), json (an object a step) or csv",
+        help="table (the default), json (an object a step) or csv; numbers in the latter two are decimal",
     )
 
 
@@ -66,7 +67,11 @@ def run(session: Session) -> int:
         due_s = at_s
         if due_s is not None:
             saved_at_s = session.saved_at(save.origin, path)
-            _, passed_s = save.counts_from(due_s, saved_at_s)
+            try:
+                _, passed_s = save.counts_from(due_s, saved_at_s)
+            except StampUnusable as error:
+                error.remedy = "say when it was saved (--saved-at), or leave --at out"
+                raise
             short_s = -passed_s % clock.resolution_s
             due_s += short_s  # a clock that shows minutes begins one when it is set
             overflows = clock.overflows_within(passed_s + short_s)

@@ -7,7 +7,7 @@ import os
 import sys
 from collections.abc import Callable, Iterable
 from dataclasses import replace
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from rtcsave.cli.console import Console, complain, silence_output
 from rtcsave.errors import BadArgument, Refused, RtcSaveError, TooLarge, WorldFailed
@@ -18,6 +18,9 @@ from rtcsave.storage.reading import decode, read, read_text
 from rtcsave.storage.system import world_failed
 from rtcsave.units import LARGEST_FILE_BYTES
 from rtcsave.when import now_or, parse_instant, unix_seconds
+
+if TYPE_CHECKING:
+    from rtcsave.drift import Observation
 
 STREAM: Final = "-"
 _MAGIC: Final = frozenset("*?[")
@@ -77,6 +80,13 @@ class Session:
             complain(f"rtcsave: {problem}; this layout is left out")
         return found
 
+    @property
+    def known_layouts(self) -> tuple[Layout, ...]:
+        """The layouts beside the built-in ones: the user's own, and the one that was named."""
+        named = (self.layout,) if self.layout is not None else ()
+        built_in = {one.name for one in (*BUILT_IN, *self.also_layouts)}
+        return (*self.also_layouts, *(one for one in named if one.name not in built_in))
+
     def _layout(self, named: str | None) -> Layout | None:
         """The layout that was named, by its name or by the file that describes it."""
         if named is None:
@@ -88,6 +98,10 @@ class Session:
         known = {one.name for one in (*BUILT_IN, *self.also_layouts)}
         if named not in known and (named.lower().endswith(".toml") or os.sep in named):
             return read_layout(named)
+        if named not in known and os.path.exists(f"{named}.toml"):
+            raise BadArgument(
+                "unknown layout", found=repr(named), remedy=f"did you mean the file {named}.toml?"
+            )
         return layout_named(named, self.also_layouts)
 
     def instant(self, text: str) -> int:
@@ -120,6 +134,16 @@ class Session:
     def load(self, path: str) -> SaveFile:
         """The save in a file or on standard input, by the layout that was named, if any."""
         return self.loads(*self.read(path))
+
+    def observations(self, path: str) -> tuple[Observation, ...]:
+        """The observations in a log; an error names the file and the line."""
+        from rtcsave.drift import observations_in
+
+        try:
+            return observations_in(self.read_text(path))
+        except BadArgument as error:
+            error.where = f"{path}, {error.where}" if error.where else path
+            raise
 
     def loads(self, data: bytes, origin: Origin | None) -> SaveFile:
         """The save in bytes that were read."""
@@ -194,12 +218,12 @@ class Session:
             )
         return found[0]
 
-    def alone(self, path: str, work: Callable[[], int]) -> int:
-        """Do one piece of work over several files together; an error names `path`."""
+    def alone(self, path: str, work: Callable[[], int], others: Iterable[str] = ()) -> int:
+        """Do one piece of work over several files; an error names `path`, or which of the others."""
         try:
             return work()
         except RtcSaveError as error:
-            return self.failed(error.where or path, error)
+            return self.failed(error.where if error.where in others else path, error)
 
     def failed(self, path: str, error: RtcSaveError) -> int:
         """Report an error for one path; its exit code."""

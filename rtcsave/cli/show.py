@@ -65,7 +65,7 @@ def run(session: Session) -> int:
         if session.args.explain:
             from rtcsave.layouts.evidence import candidates
 
-            found = candidates(dumps(save), session.also_layouts, session.now_s)
+            found = candidates(dumps(save), session.known_layouts, session.now_s)
             add_evidence_lines(sheet, found)
             told["candidates"] = evidence_json(found)
         if header is not None:
@@ -82,7 +82,7 @@ def _explain_refused(session: Session, path: str, data: bytes) -> None:
     from rtcsave.layouts.evidence import candidates
 
     sheet = Sheet(f"{path}: {len(data):,} bytes")
-    add_evidence_lines(sheet, candidates(data, session.also_layouts, session.now_s))
+    add_evidence_lines(sheet, candidates(data, session.known_layouts, session.now_s))
     session.console.sheet(sheet)
 
 
@@ -91,7 +91,7 @@ def add_evidence_lines(sheet: Sheet, found: tuple[Candidate, ...]) -> None:
     if not found:
         sheet.add("layouts", "none that the length allows")
     for one in found:
-        sheet.add(one.layout.name, f"{one.fitting} of {one.words} words fit")
+        sheet.add(one.layout.name, f"{one.fitting} of {one.words} words and constants fit")
         for text in one.evidence_for:
             sheet.add("", f"  for: {text}")
         for text in one.evidence_against:

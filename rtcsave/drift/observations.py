@@ -77,13 +77,17 @@ def observe(save: SaveFile) -> Observation:
 def observations_in(text: str) -> tuple[Observation, ...]:
     """The observations in a CSV log: `instant, reading`, one a line; further columns are free.
 
-    A reading is `12d03:04:05`, or a time of day (`13:52`, `13:52:07`), whose period is then a day.
+    Columns are separated by commas, or by semicolons where there are no commas. A reading is
+    `12d03:04:05`, or a time of day (`13:52`, `13:52:07`), whose period is then a day.
     A first line of column names, empty lines and lines that begin with # are passed over. A line
     that cannot be read raises `BadArgument` with its number.
     """
     found: list[Observation] = []
+    lines = text.splitlines()
+    first = next((one for one in lines if one.strip() and not one.startswith("#")), "")
+    between = ";" if ";" in first and "," not in first else ","
     try:
-        rows = list(csv.reader(text.splitlines(), skipinitialspace=True))
+        rows = list(csv.reader(lines, delimiter=between, skipinitialspace=True))
     except csv.Error as error:
         raise BadArgument("the log is not CSV", found=str(error)) from None
     for number, row in enumerate(rows, 1):

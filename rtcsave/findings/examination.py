@@ -15,7 +15,7 @@ from rtcsave.findings.registers import REGISTER_FAULTS
 from rtcsave.findings.stamp import STAMP_FAULTS
 from rtcsave.findings.wrapping import WRAPPING_FAULTS
 from rtcsave.header import Header
-from rtcsave.layouts import Layout, check_layouts
+from rtcsave.layouts import BUILT_IN, Layout, check_layouts, layout_named
 from rtcsave.savefile import Origin, SaveFile, check_save, dumps, loads
 from rtcsave.when import now_or
 
@@ -49,13 +49,22 @@ class Examination:
     origin: Origin | None = field(default=None, compare=False)
 
 
+def applicable(scene: Scene) -> tuple[Fault, ...]:
+    """The entries that may speak of a scene.
+
+    While something is wrapped around a save, nothing else that is seen in it means anything.
+    """
+    wrapped = any(fault.findings(scene) for fault in WRAPPING_FAULTS)
+    return WRAPPING_FAULTS if wrapped else FAULTS
+
+
 def recognise(scene: Scene) -> tuple[Finding, ...]:
     """What every entry has to say about a scene.
 
     Bytes that are no save have one cause: the first entry that sees it speaks for all.
     """
     found: list[Finding] = []
-    for fault in FAULTS:
+    for fault in applicable(scene):
         found += fault.findings(scene)
         if found and scene.save is None:
             break
@@ -100,6 +109,9 @@ def examine(
 
     now_s = now_or(now)
     also = check_layouts(also_layouts)
+    if layout is not None:
+        named = layout_named(layout, also)
+        also = also if named in (*BUILT_IN, *also) else (*also, named)
     held = bytes(data) if isinstance(data, (bytes, bytearray, memoryview)) else data
     save: SaveFile | None = None
     refusal: FileFault | None = None

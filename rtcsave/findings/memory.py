@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from typing import Final
 
 from rtcsave.findings.block import BLOCK_FAULTS
 from rtcsave.findings.entry import Fault, Scene, Sighting
@@ -73,20 +74,33 @@ def _cut_padding(scene: Scene) -> SaveFile | None:
     return replace(scene.save, memory=scene.save.memory[:size])
 
 
+LONGEST_PATTERN: Final = 512
+"""Periods up to this may be a game's own pattern: without a header they prove no smaller image."""
+
+
 def _mirrored_size(scene: Scene) -> int | None:
     """The size of the smaller image that the memory repeats; None where it repeats none."""
     save, header = scene.save, scene.header
-    if save is None or (header is not None and header.memory_bytes == len(save.memory)):
+    if save is None:
         return None
     memory = save.memory
     promised = None if header is None else header.memory_bytes
+    if promised is not None and promised >= len(memory):
+        return None  # as it should be, or too short, which is another finding
     for size in (promised, *MEMORY_SIZES_BYTES):
         if not size or size >= len(memory) or size not in MEMORY_SIZES_BYTES:
             continue
         part = memory[:size]
-        if part.count(part[:1]) != size and memory == part * (len(memory) // size):
+        if part.count(part[:1]) == size or memory != part * (len(memory) // size):
+            continue
+        if size == promised or (size > LONGEST_PATTERN and not _is_pattern(part)):
             return size
     return None
+
+
+def _is_pattern(part: bytes) -> bool:
+    """Whether bytes only repeat a short pattern."""
+    return any(part[period:] == part[:-period] for period in range(1, LONGEST_PATTERN + 1))
 
 
 def _see_mirrored(scene: Scene) -> Iterator[Sighting]:

@@ -15,7 +15,7 @@ from rtcsave.when import rfc3339, say_span
 
 def _see_past_range(scene: Scene, part: Part) -> Iterator[Sighting]:
     clock = scene.clock(part)
-    if clock is None or clock.in_range:
+    if clock is None or clock.in_range or _says_too_much(scene, part):
         return
     for name, value, expected in clock.past_range():
         yield Sighting(
@@ -26,9 +26,15 @@ def _see_past_range(scene: Scene, part: Part) -> Iterator[Sighting]:
         )
 
 
+def _says_too_much(scene: Scene, part: Part) -> bool:
+    """Whether a half says what no clock can hold: then its clock is only the nearest one."""
+    block = scene.block
+    return block is not None and any(one.part == part for one, _ in block.misfits())
+
+
 def _mended_range(scene: Scene, part: Part) -> SaveFile | None:
     clock = scene.clock(part)
-    if scene.save is None or scene.block is None or clock is None:
+    if scene.save is None or scene.block is None or clock is None or _says_too_much(scene, part):
         return None
     mended = clock.zeroed() if scene.past_range == "zero" else clock.as_time()[0]
     return scene.save.with_block(scene.block.with_clock(mended, part))
@@ -63,7 +69,7 @@ def _clear_stray(scene: Scene) -> SaveFile | None:
 
 def _see_illegal_digits(scene: Scene) -> Iterator[Sighting]:
     if scene.block is not None:
-        for one, held in scene.block.layout.misfits(scene.block.raw):
+        for one, held in scene.block.misfits():
             yield Sighting(
                 message=f"{one.name.replace('_', ' ')} says what such a clock cannot hold",
                 offset=scene.block_offset + one.offset,

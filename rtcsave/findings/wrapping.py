@@ -20,6 +20,8 @@ from rtcsave.units import MEMORY_SIZES_BYTES
 LARGEST_SAVE: Final = MEMORY_SIZES_BYTES[-1] + LARGEST_BLOCK
 _GZIP: Final = b"\x1f\x8b\x08"
 _ZIP: Final = b"PK\x03\x04"
+_BOUNDED: Final = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
+"""The methods whose unpacking the library stops at the bytes that were asked for."""
 
 
 def _inner(data: bytes, scene: Scene) -> SaveFile | None:
@@ -34,9 +36,21 @@ def _reversed_line_endings(scene: Scene) -> SaveFile | None:
     """The save before each 0Ah became 0Dh 0Ah, if that is what happened to it."""
     data = scene.data
     pairs = data.count(b"\r\n")
-    if scene.save is not None or not pairs or data.count(b"\n") != pairs:
+    if not pairs or data.count(b"\n") != pairs or not _in_doubt(scene):
         return None
-    return _inner(data.replace(b"\r\n", b"\n"), scene)
+    before = _inner(data.replace(b"\r\n", b"\n"), scene)
+    if before is None or scene.save is None or before.block is None:
+        return before
+    return before if before.block.layout.fits(before.block.raw) else None
+
+
+def _in_doubt(scene: Scene) -> bool:
+    """Whether the bytes are no save as they stand, or have a block that hardly is one: all zero, or
+    with bits that no register has. A length that grew may be a save's by chance."""
+    block = scene.block
+    if scene.save is None:
+        return True
+    return block is not None and (not any(block.raw) or not block.layout.fits(block.raw))
 
 
 def _see_line_endings(scene: Scene) -> Iterator[Sighting]:
@@ -79,6 +93,8 @@ def _unzip(data: bytes) -> tuple[bytes | None, str]:
             members = [one for one in archive.infolist() if not one.is_dir()]
             if len(members) != 1:
                 return None, f"it holds {len(members)} files"
+            if members[0].compress_type not in _BOUNDED:
+                return None, "it is packed in a way that cannot be unpacked within bounds"
             if members[0].file_size > LARGEST_SAVE:
                 return None, "what is in it is larger than any save"
             with archive.open(members[0]) as stream:
@@ -91,11 +107,11 @@ def _unzip(data: bytes) -> tuple[bytes | None, str]:
 
 
 def _see_compressed(scene: Scene) -> Iterator[Sighting]:
-    if scene.save is not None:
+    if scene.block is not None:
         return
     kind, held, why_not = _unpacked(scene.data)
-    if not kind:
-        return
+    if not kind or (scene.save is not None and (held is None or _inner(held, scene) is None)):
+        return  # an image may begin like an archive: only a save inside proves that it is one
     inside = f"{len(held)} bytes" if held is not None else "nothing that could be unpacked"
     if held is not None and _inner(held, scene) is None:
         why_not = "what is in it is no save"
@@ -110,7 +126,7 @@ def _see_compressed(scene: Scene) -> Iterator[Sighting]:
 
 def _unpack(scene: Scene) -> SaveFile | None:
     _, held, _ = _unpacked(scene.data)
-    return None if held is None or scene.save is not None else _inner(held, scene)
+    return None if held is None or scene.block is not None else _inner(held, scene)
 
 
 WRAPPING_FAULTS = (

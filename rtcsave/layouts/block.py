@@ -63,6 +63,20 @@ class ClockBlock:
         unix_s = self.saved_unix_s
         return None if unix_s is None else utc_datetime(unix_s)
 
+    def misfits(self) -> tuple[tuple[Field, int], ...]:
+        """The words that say what no clock can hold (digits that are none), each with that."""
+        return self.layout.misfits(self.raw)
+
+    def refuse_misfits(self) -> None:
+        """Raise `DoesNotFit` if a word of the clock says what no clock can hold."""
+        for one, held in self.misfits():
+            raise DoesNotFit(
+                f"{one.name} says what a {self.layout.clock} clock cannot hold, so nobody knows its time",
+                found=f"{held:X}h",
+                expected="digits and numbers of its fields",
+                remedy="set the clock (set --time), or dump it again",
+            )
+
     def stray(self) -> tuple[tuple[Field, int], ...]:
         """The words that have bits past their register's width, each with those bits."""
         if self.layout.fits(self.raw):
@@ -136,6 +150,7 @@ class ClockBlock:
                 found=f"a {old.clock} clock in layout {old.name}",
                 remedy="clocks of different kinds cannot be converted",
             )
+        self.refuse_misfits()
         if (
             not drop_latched
             and old.part("latched")
@@ -151,6 +166,17 @@ class ClockBlock:
         for part in ("running", "latched"):
             raw = self._carry_over(raw, layout, part)
         block = ClockBlock(layout=layout, raw=raw)
+        lost_latched = (
+            not drop_latched
+            and self.latched is not None
+            and block.latched is not None
+            and block.latched != self.latched
+        )
+        if lost_latched:
+            raise DoesNotFit(
+                f"layout {layout.name} cannot hold all of the latched registers",
+                remedy="drop them if they are not needed (drop_latched=True, --drop-latched)",
+            )
         if block.running != self.running:
             raise DoesNotFit(
                 f"layout {layout.name} cannot hold all of this clock",
@@ -177,6 +203,14 @@ class ClockBlock:
                     )
                 raw = layout.put_word(raw, b, word)
             return raw
+        for one, extra in self.stray():
+            if one.part == source:
+                raise DoesNotFit(
+                    f"layout {layout.name} has no room for the stray bits of {one.name}",
+                    found=f"{extra:X}h",
+                    expected="no bit past a register's width",
+                    remedy="repair the save first: its plan clears them",
+                )
         clock = old.clock_in(self.raw, source)
         return raw if clock is None else layout.put_clock(raw, part, clock)
 

@@ -22,6 +22,9 @@ from rtcsave.when import check_zone, parse_instant, unix_seconds
 LARGEST_TEXT: Final = 65_536
 """Characters of a description: a block has at most 1,024 bytes, and no more fields than that."""
 
+MOST_DOTS: Final = 64
+"""Dots in a line: the parser takes time by the square of the parts of a dotted key."""
+
 UNITS: Final = {"s": 1, "ms": 1_000, "us": 1_000_000, "µs": 1_000_000, "100ns": 10_000_000}
 
 _ORDERS: Final = ("little", "big")
@@ -44,6 +47,14 @@ def describe(text: str | Mapping[str, Any], source: str = "") -> Layout:
                 found=f"{len(text)} characters",
                 expected=f"at most {LARGEST_TEXT}",
             )
+        for number, line in enumerate(text.splitlines(), 1):
+            if line.count(".") > MOST_DOTS:
+                raise BadDescription(
+                    "a line has more dots than any description",
+                    where=f"{source}, line {number}" if source else f"line {number}",
+                    found=str(line.count(".")),
+                    expected=f"at most {MOST_DOTS}",
+                )
         try:
             table = tomllib.loads(text.removeprefix("\N{ZERO WIDTH NO-BREAK SPACE}"))
         except tomllib.TOMLDecodeError as error:
@@ -192,6 +203,8 @@ def _field(one: _Table, clock: str, order: str) -> Field:
     widths = {field.name: field.width for field in CLOCKS[clock].FIELDS}
     if "bits" in one.values:
         bits = tuple(_bits(piece, widths) for piece in one.tables("bits"))
+        if not bits:
+            raise BadDescription("a word without bits holds nothing", where=one.where("bits"))
         expected: tuple[str, ...] = ("name", "part", "offset", "bytes", "order", "bits")
     else:
         held = one.choice("holds", tuple(widths))

@@ -15,6 +15,7 @@ from rtcsave.errors import (
 )
 from rtcsave.layouts.block import ClockBlock
 from rtcsave.layouts.builtin import BUILT_IN
+from rtcsave.layouts.fields import LARGEST_BLOCK
 from rtcsave.layouts.table import Layout
 from rtcsave.stamps import is_plausible
 from rtcsave.units import MEMORY_SIZES_BYTES
@@ -61,6 +62,15 @@ def place_of(data: bytes, also: tuple[Layout, ...], now_s: int | None) -> Place 
             return None
         raise why_not(data, also)
     fitting = [one for one in possible if one.layout.fits(data[one.memory_bytes :])]
+    if len(data) in MEMORY_SIZES_BYTES:  # an image of that size is the likelier: ask for proof
+        now = now_or(now_s)
+        fitting = [
+            one
+            for one in fitting
+            if one.layout.part("constant") or convincing(data[one.memory_bytes :], one.layout, now)
+        ]
+        if not fitting:
+            return None
     if len(fitting) == 1:
         return fitting[0]
     if len(fitting) > 1:  # constants that are there are evidence that others do not have
@@ -127,13 +137,20 @@ def _decide(data: bytes, places: list[Place], now_s: int | None) -> Place:
 
 
 def _read_alike(a: ClockBlock, b: ClockBlock) -> bool:
-    return (a.running, a.latched, a.stamp) == (b.running, b.latched, b.stamp)
+    return (a.running, a.latched, a.saved_unix_s) == (b.running, b.latched, b.saved_unix_s) and (
+        a.stamp == b.stamp or a.layout.stamp != b.layout.stamp
+    )
 
 
 def _fits_so_far(tail: bytes, layout: Layout) -> bool:
-    """Whether what a cut-off block still has of its words fits their registers, half words too."""
-    whole = tail.ljust(layout.size, b"\0")
-    return layout.fits(whole)
+    """Whether what a cut-off block still has fits its layout, and a whole word of it is there."""
+    for one in layout.fields:
+        held = tail[one.offset : one.end]
+        if one.part == "constant" and not one.constant.startswith(held):
+            return False
+        if int.from_bytes(held.ljust(one.size, b"\0"), one.order) & ~one.mask:
+            return False
+    return any(one.end <= len(tail) for one in layout.part("running"))
 
 
 def block_layouts(also: tuple[Layout, ...] = ()) -> tuple[Layout, ...]:
@@ -209,12 +226,18 @@ def why_not(data: bytes, also: tuple[Layout, ...] = ()) -> RtcSaveError:
             expected=f"a block of {whole} bytes",
             remedy="transfer or dump the file again; 'check' says what can still be read",
         )
+    rests = [length - size for size in MEMORY_SIZES_BYTES if 0 < length - size <= LARGEST_BLOCK]
+    found = f"{length} bytes"
+    remedy = "if the file is sound, name or describe its layout (--layout, 'layouts --new')"
+    if rests:
+        found += f", {rests[-1]} of them behind {length - rests[-1]} bytes of memory"
+        remedy = "perhaps a block that is not known here: " + remedy
     return UnknownLength(
         "no save has this length",
-        found=f"{length} bytes",
+        found=found,
         expected=f"a memory image of {sizes} bytes, alone or with a block of 44 or 48 bytes behind "
         "it, or a block alone",
-        remedy="dump it again; 'check' names the damage if it knows it",
+        remedy=remedy,
     )
 
 

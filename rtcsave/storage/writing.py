@@ -53,6 +53,7 @@ def dump(
     in it, unless `backup` is False. `WorldFailed` where the system will not; nothing is changed
     then. A symbolic link stays one: its target is written.
 
+    Afterwards the file is another than the one that was read: load it again before the next dump.
     A save whose stamp says nothing keeps the time of the file it was read from: that may be the
     only record of when it was written.
 

@@ -563,7 +563,7 @@ class TestSeveralFiles:
         assert done.code == 2
 
     def test_one_output_for_one_file(self, run: Run, game: pathlib.Path) -> None:
-        done = run("advance", game, game.with_name("b.sav"), "-o", "out")
+        done = run("advance", game, game.with_name("b.sav"), "-o", game.with_name("out"))
         assert done.code == 2
         assert "-o takes the result of one file" in done.err
 
@@ -625,7 +625,7 @@ class TestOutputs:
         assert run("advance", game, "-o", "-", "--json").code == 2
         assert run("show", "--json", "-").object["path"] == "-"
         monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(HEALTHY48[:40] + bytes(8))))
-        done = run("repair", "-", "-o", "x", "--saved-at", "file-time")
+        done = run("repair", "-", "-o", game.with_name("x"), "--saved-at", "file-time")
         assert done.code == 2
         assert "there is no file whose time" in done.err
         monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(bytes(1_048_577))))

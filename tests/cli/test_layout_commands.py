@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import pathlib
 import shutil
+import sys
 from collections.abc import Callable
 
 import pytest
@@ -71,6 +72,11 @@ class TestLayouts:
         code, out, err = run("layouts", "--check", "x.toml")
         assert (code, err) == (0, "")
         assert ("12d03:04" if clock == "minutes" else "26-03-10 03:04:05") in out
+
+    def test_a_sample_of_what_a_small_layout_holds(self, run: Run, bench: pathlib.Path) -> None:
+        text = 'name = "x"\nsize = 4\n[[field]]\noffset = 0\nbytes = 2\nholds = "day_counter"\n'
+        (bench / "x.toml").write_text(text + "[stamp]\noffset = 2\nbytes = 2\n", "utf-8")
+        assert run("layouts", "--check", "x.toml")[0] == 0
 
     def test_what_is_wrong_is_named(self, run: Run, bench: pathlib.Path) -> None:
         (bench / "bad.toml").write_text('name = "x"\nsize = 5\n[[field]]\nofset = 0\n', "utf-8")
@@ -153,6 +159,41 @@ class TestConvert:
         (bench / "out").write_bytes(b"precious too")
         assert run("convert", "game.sav", "--split", "d", "-o", "out")[0] == 4
         assert not (bench / "d").exists()
+
+    @pytest.mark.parametrize(
+        "more", [[], ["--overwrite"], ["--overwrite", "--no-backup"], ["--dry-run"]]
+    )
+    def test_a_clock_file_that_is_the_save_itself_is_refused(
+        self, run: Run, bench: pathlib.Path, more: list[str]
+    ) -> None:
+        names = ["game.sav", "./game.sav"]
+        if sys.platform != "win32":
+            (bench / "link.sav").symlink_to("game.sav")
+            (bench / "hard.sav").hardlink_to(bench / "game.sav")
+            names += ["link.sav", "hard.sav"]
+        for name in names:
+            assert run("convert", "game.sav", "--split", name, *more)[0] == 2
+        assert run("convert", "game.sav", "--split", "x", "-o", "x", *more)[0] == 2
+        assert (bench / "game.sav").read_bytes() == WHOLE
+        assert not (bench / "x").exists()
+
+    def test_join_takes_a_clock_that_a_description_reads(
+        self, run: Run, bench: pathlib.Path
+    ) -> None:
+        words = ("--layout", "workshop.toml")
+        assert run("convert", "workshop.sav", *words, "--split", "one.clock")[0] == 0
+        before = (bench / "workshop.sav").read_bytes()
+        assert run("convert", "workshop.sav", "--join", "one.clock", *words)[0] == 0
+        assert run("check", "workshop.sav", *words)[0] == 0
+        (bench / "workshop.sav").write_bytes(before)
+        assert (
+            run("convert", "workshop.sav", "--join", "one.clock", "--to", "workshop.toml")[0] == 0
+        )
+        assert run("check", "workshop.sav", *words)[0] == 0
+        (bench / "workshop.sav").write_bytes(before)
+        code, _, err = run("convert", "workshop.sav", "--join", "one.clock")
+        assert code == 3
+        assert "one.clock" in err
 
     def test_join_in_another_layout(self, run: Run, bench: pathlib.Path) -> None:
         (bench / "image.sav").write_bytes(memory())

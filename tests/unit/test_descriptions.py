@@ -10,7 +10,7 @@ from typing import Any
 
 import jsonschema
 import pytest
-from known import NOW, STAMP, memory, patched
+from known import HEALTHY48, NOW, STAMP, memory, patched
 
 import rtcsave
 from rtcsave import (
@@ -232,7 +232,12 @@ class TestWorkshop:
         assert dumps(save) == data
         assert save.clock_block.running.reading().startswith("212d13:40:6")
         codes = [one.code for one in check(save, now=NOW)]
-        assert codes == ["block-checksum", "register-past-range", "register-illegal-digit"]
+        assert codes == ["block-checksum", "register-illegal-digit"]
+        for call in (lambda: save.advance_by(1), lambda: save.with_layout("block48")):
+            with pytest.raises(DoesNotFit, match="cannot hold, so nobody knows its time"):
+                call()
+        plan = plan_repair(save, now=NOW)
+        assert [step.code for step in (*plan.steps, *plan.offered)] == ["block-checksum"]
 
     def test_a_clock_that_it_cannot_hold_is_refused(self) -> None:
         table = workshop(checksum=None, field__4=None)
@@ -296,6 +301,65 @@ def test_stamps_of_any_unit_epoch_and_zone(stamp: dict[str, object], raw: int, u
     assert save.clock_block.saved_unix_s == unix_s
     again = save.with_stamp(unix_s).clock_block
     assert again.saved_unix_s == unix_s
+
+
+def test_an_hour_that_a_zone_goes_through_twice_is_refused_rather_than_guessed() -> None:
+    layout = describe(
+        {
+            "name": "x", "size": 8, "field": [{"offset": 0, "holds": "seconds"}],
+            "stamp": {"offset": 4, "bytes": 4, "zone": "Europe/London"},
+        }
+    )  # fmt: skip
+    save = loads(bytes(8), layout)
+    # London 2024-10-27T01:00Z (IANA tz 2025b): 01:30 local is 00:30Z first, then 01:30Z
+    assert save.with_stamp(1_729_989_000).clock_block.saved_unix_s == 1_729_989_000
+    with pytest.raises(DoesNotFit, match="goes through this hour twice"):
+        save.with_stamp(1_729_992_600)
+
+
+def test_a_description_that_costs_time_is_refused_at_once() -> None:
+    start = time.perf_counter()
+    with pytest.raises(BadDescription, match="more dots"):
+        describe(".".join(["a"] * 32_000) + "=1")
+    assert time.perf_counter() - start < 2  # seconds, where parsing it took twenty
+
+
+def test_what_a_layout_has_no_room_for_is_refused() -> None:
+    table = tomllib.loads(block48())
+    for one in table["field"]:
+        if one["part"] == "latched" and "seconds" not in one["name"]:
+            one["part"] = "gone"
+    table["field"] = [one for one in table["field"] if one["part"] != "gone"]
+    small = describe({**table, "name": "small"})
+    with pytest.raises(DoesNotFit, match="latched"):
+        loads(HEALTHY48).with_layout(small)
+    assert loads(HEALTHY48).with_layout(small, drop_latched=True).clock_block.layout is small
+    decimal = describe(STARTING_POINT)
+    with pytest.raises(DoesNotFit, match="stray bits"):
+        loads(patched(HEALTHY48, 0, "47")).with_layout(decimal, drop_latched=True)
+
+
+def test_an_image_is_not_taken_for_a_block_of_its_size() -> None:
+    big = describe(
+        {
+            "name": "big", "size": 256,
+            "field": [{"offset": n, "holds": name, "coding": "bcd"}
+                      for n, name in enumerate(("seconds", "minutes", "hours"))],
+            "stamp": {"offset": 8, "bytes": 8},
+        }
+    )  # fmt: skip
+    for image in (b"text".ljust(256, b".") + bytes(256), bytes(64) + b"text" * 48):
+        assert loads(image, also_layouts=[big], now=NOW).block is None
+    block = bytes.fromhex("07 40 13 00 00000000 6427b06900000000").ljust(256, b"\0")
+    assert loads(block, also_layouts=[big], now=NOW).block is not None
+
+
+def test_two_meanings_of_one_stamp_are_not_chosen_between_in_silence() -> None:
+    table = tomllib.loads(block48())
+    table |= {"name": "tokyo", "stamp": {**table["stamp"], "zone": "Asia/Tokyo"}}
+    with pytest.raises(rtcsave.AmbiguousLayout) as caught:
+        loads(HEALTHY48, also_layouts=[describe(table)], now=NOW)
+    assert caught.value.candidates == ("block48", "tokyo")
 
 
 @pytest.mark.parametrize(
@@ -384,6 +448,15 @@ class TestFolder:
             monkeypatch.setenv(variable, "here")
         folder = layouts_folder().replace("\\", "/")
         assert folder.endswith(f"{tail}/rtcsave/layouts")
+
+
+def test_examine_looks_for_the_layout_that_was_named() -> None:
+    layout = TestWorkshop.layout
+    whole = TestWorkshop.raw + TestWorkshop.crc
+    younger = dumps(loads(whole, layout).advance_by(60))
+    seen = examine(memory() + whole + younger, layout, now=NOW)
+    assert [one.code for one in seen.findings] == ["block-doubled"]
+    assert dumps(plan_repair(seen, now=NOW).apply()) == memory() + younger
 
 
 def test_examine_uses_what_it_is_given() -> None:

@@ -72,7 +72,7 @@ def test_empty_input() -> None:
         loads(b"", layout="block48")
 
 
-@pytest.mark.parametrize("length", [1, 3, 4, 20, 40, 43, 45, 47])
+@pytest.mark.parametrize("length", [4, 5, 20, 40, 43, 45, 47])
 def test_a_block_cut_short_behind_memory(length: int) -> None:
     with pytest.raises(BlockCutShort) as caught:
         loads(memory() + HEALTHY48[:length])
@@ -85,6 +85,14 @@ def test_a_lone_block_cut_short_needs_a_whole_clock() -> None:
         loads(HEALTHY48[:40])
     with pytest.raises(UnknownLength):
         loads(HEALTHY48[:19])
+
+
+@pytest.mark.parametrize("tail", [b"\n", b"\x1a", b"\0", b"\xff\xff\xff", HEALTHY48[:3]])
+def test_a_few_bytes_behind_memory_prove_no_block(tail: bytes) -> None:
+    with pytest.raises(UnknownLength) as caught:
+        loads(memory() + tail)
+    assert f"{len(tail)} of them behind 2048 bytes of memory" in str(caught.value)
+    assert "--layout" in str(caught.value)
 
 
 def test_noise_behind_memory_is_not_a_block_cut_short() -> None:

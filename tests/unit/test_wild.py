@@ -5,6 +5,7 @@ from __future__ import annotations
 import gzip
 import io
 import os
+import random
 import time
 import zipfile
 
@@ -22,7 +23,7 @@ from rtcsave import (
     plan_repair,
 )
 
-IMAGE = memory(2_048)
+IMAGE = random.Random(5).randbytes(2_000).replace(b"\n", b" ").ljust(2_048, b"\xff")
 WHOLE = IMAGE + HEALTHY48
 YOUNGER = patched(HEALTHY48, 40, "6527b069")
 
@@ -186,6 +187,21 @@ class TestMemory:
             codes = [one.code for one in examine(filler * 8_192, now=NOW).findings]
             assert "memory-mirrored" not in codes
 
+    @pytest.mark.parametrize(
+        "image",
+        [b"\x00\xff" * 4_096, b"ABCD" * 2_048, bytes(range(256)) * 32, memory(512) * 16],
+    )
+    def test_a_pattern_proves_no_smaller_image(self, image: bytes) -> None:
+        assert examine(image + HEALTHY48, now=NOW).findings == ()
+
+    def test_a_small_image_is_believed_if_the_header_says_its_size(self) -> None:
+        seen = examine(memory(512) * 16, header=promised(512, None), now=NOW)
+        assert [one.code for one in seen.findings] == ["memory-mirrored"]
+
+    def test_an_image_that_is_too_short_is_that_and_no_more(self) -> None:
+        seen = examine(IMAGE * 4 + HEALTHY48, header=promised(32_768), now=NOW)
+        assert [one.code for one in seen.findings] == ["memory-short"]
+
     def test_a_mirror_that_the_header_promises_is_none(self) -> None:
         seen = examine(IMAGE * 4 + HEALTHY48, header=promised(8_192), now=NOW)
         assert seen.findings == ()
@@ -242,6 +258,37 @@ class TestWrapped:
             "register-stray-bits",
         ]
         assert dumps(plan.apply(also=["wrapped-compressed"])) == WHOLE
+
+    def test_only_methods_that_unpack_within_bounds(self) -> None:
+        held = io.BytesIO()
+        with zipfile.ZipFile(held, "w", zipfile.ZIP_BZIP2) as archive:
+            archive.writestr("a.sav", WHOLE)
+        seen = examine(held.getvalue(), now=NOW)
+        assert "cannot be unpacked within bounds" in seen.findings[0].message
+        assert plan_repair(seen, now=NOW).offered == ()
+
+    def test_an_archive_of_a_legal_length_is_one_all_the_same(self) -> None:
+        packed = gzip.compress(bytes(8_191) + b"\1" + HEALTHY48, mtime=0)
+        head = packed[:3] + b"\x10" + packed[4:10]  # with a comment that fills it up to 512 bytes
+        whole = head + b"c" * (512 - len(packed) - 1) + b"\0" + packed[10:]
+        assert len(whole) == 512
+        seen = examine(whole, now=NOW)
+        assert [one.code for one in seen.findings] == ["wrapped-compressed"]
+
+    def test_line_endings_that_make_a_length_of_a_save_by_chance(self) -> None:
+        # 8 KiB, a block of 44 and four 0Ah: after the damage as long as with a block of 48
+        image = (b"a line\n" * 4).ljust(8_192, b"x")
+        damaged = (image + HEALTHY44).replace(b"\n", b"\r\n")
+        assert len(damaged) == 8_192 + 48
+        seen = examine(damaged, now=NOW)
+        assert [one.code for one in seen.findings] == ["wrapped-line-endings"]
+        plan = plan_repair(seen, now=NOW)
+        assert plan.steps == ()
+        assert dumps(plan.apply(also=["wrapped-line-endings"])) == image + HEALTHY44
+        # 44 of them and a tail of zeros: what looks like a block is the image's own end
+        bare = (b"\n" * 44).ljust(8_192, b"\0")
+        seen = examine(bare.replace(b"\n", b"\r\n"), now=NOW)
+        assert [one.code for one in seen.findings] == ["wrapped-line-endings"]
 
     def test_line_endings_are_proved_by_length_and_reversal(self) -> None:
         damaged = (TEXT + HEALTHY48).replace(b"\n", b"\r\n")
