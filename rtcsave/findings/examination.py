@@ -22,13 +22,13 @@ from rtcsave.when import now_or
 if TYPE_CHECKING:
     from rtcsave.layouts.evidence import Candidate
 
-FAULTS: Final[tuple[Fault, ...]] = (
-    *WRAPPING_FAULTS,
+_UNWRAPPED: Final[tuple[Fault, ...]] = (
     *BLOCK_FAULTS,
     *MEMORY_FAULTS,
     *REGISTER_FAULTS,
     *STAMP_FAULTS,
 )
+FAULTS: Final[tuple[Fault, ...]] = (*WRAPPING_FAULTS, *_UNWRAPPED)
 """Every fault that is known, in the order in which they are looked for and mended."""
 
 
@@ -54,8 +54,10 @@ def applicable(scene: Scene) -> tuple[Fault, ...]:
 
     While something is wrapped around a save, nothing else that is seen in it means anything.
     """
-    wrapped = any(fault.findings(scene) for fault in WRAPPING_FAULTS)
-    return WRAPPING_FAULTS if wrapped else FAULTS
+    for fault in WRAPPING_FAULTS:
+        if fault.findings(scene):
+            return (fault,)
+    return _UNWRAPPED
 
 
 def recognise(scene: Scene) -> tuple[Finding, ...]:

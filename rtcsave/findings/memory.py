@@ -91,6 +91,8 @@ def _mirrored_size(scene: Scene) -> int | None:
         if not size or size >= len(memory) or size not in MEMORY_SIZES_BYTES:
             continue
         part = memory[:size]
+        if memory[size : 2 * size] != part:
+            continue
         if part.count(part[:1]) == size or memory != part * (len(memory) // size):
             continue
         if size == promised or (size > LONGEST_PATTERN and not _is_pattern(part)):

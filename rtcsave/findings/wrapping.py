@@ -5,9 +5,6 @@ Nothing is unpacked beyond the largest legal save, and nothing is written unaske
 
 from __future__ import annotations
 
-import io
-import zipfile
-import zlib
 from collections.abc import Iterator
 from typing import Final
 
@@ -20,8 +17,8 @@ from rtcsave.units import MEMORY_SIZES_BYTES
 LARGEST_SAVE: Final = MEMORY_SIZES_BYTES[-1] + LARGEST_BLOCK
 _GZIP: Final = b"\x1f\x8b\x08"
 _ZIP: Final = b"PK\x03\x04"
-_BOUNDED: Final = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
-"""The methods whose unpacking the library stops at the bytes that were asked for."""
+_BOUNDED: Final = (0, 8)
+"""Stored and deflated: the methods whose unpacking the library stops at the bytes asked for."""
 
 
 def _inner(data: bytes, scene: Scene) -> SaveFile | None:
@@ -75,6 +72,8 @@ def _unpacked(data: bytes) -> tuple[str, bytes | None, str]:
 
 
 def _gunzip(data: bytes) -> tuple[bytes | None, str]:
+    import zlib  # loaded only where something is packed, as below
+
     engine = zlib.decompressobj(wbits=31)
     try:
         held = engine.decompress(data, LARGEST_SAVE + 1)
@@ -88,6 +87,9 @@ def _gunzip(data: bytes) -> tuple[bytes | None, str]:
 
 
 def _unzip(data: bytes) -> tuple[bytes | None, str]:
+    import io
+    import zipfile
+
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             members = [one for one in archive.infolist() if not one.is_dir()]

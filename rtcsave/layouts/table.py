@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
 
-from rtcsave.clocks import Clock, Register
+from rtcsave.clocks import Clock, CounterClock, Register
 from rtcsave.errors import BadArgument, shown
 from rtcsave.layouts.fields import (
     CLOCKS,
@@ -40,8 +40,8 @@ class Layout:
 
     name: str
     size: int
-    clock: str
     fields: tuple[Field, ...]
+    clock: str = CounterClock.kind
     stamp: StampForm | None = None
     checksum: Checksum | None = None
     alone: bool = False
