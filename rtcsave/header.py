@@ -21,12 +21,11 @@ MEMORY_BYTES: Final = {0x00: 0, 0x02: 8_192, 0x03: 32_768, 0x04: 131_072, 0x05: 
 
 
 class Hardware(NamedTuple):
-    """What a hardware code says: the kind of clock (None: none), what is kept, and its own memory.
+    """What a hardware code says: the kind of clock (None: none), and memory of its own.
 
     `own_bytes` is the memory that the code alone fixes, whatever 0149h says; None: 0149h says it.
     """
 
-    keeps: bool
     clock: str | None = None
     own_bytes: int | None = None
 
@@ -35,15 +34,15 @@ _NOTHING: Final = (0x00, 0x01, 0x02, 0x05, 0x08, 0x0B, 0x0C, 0x11, 0x12, 0x19, 0
 _MEMORY: Final = (0x03, 0x09, 0x0D, 0x13, 0x1B, 0x1E, 0x20, 0xFF)
 
 HARDWARE: Final[dict[int, Hardware]] = {
-    **{code: Hardware(keeps=False, own_bytes=0) for code in _NOTHING},
-    **{code: Hardware(keeps=True) for code in _MEMORY},
-    0x06: Hardware(keeps=True, own_bytes=512),  # 512 half-bytes in the mapper itself
-    0x0F: Hardware(keeps=True, clock="counter", own_bytes=0),
-    0x10: Hardware(keeps=True, clock="counter"),
-    0x22: Hardware(keeps=True, own_bytes=256),  # a serial EEPROM
-    0xFC: Hardware(keeps=True, own_bytes=131_072),  # a camera
-    0xFD: Hardware(keeps=True, clock="calendar"),
-    0xFE: Hardware(keeps=True, clock="minutes"),
+    **{code: Hardware(own_bytes=0) for code in _NOTHING},
+    **{code: Hardware() for code in _MEMORY},
+    0x06: Hardware(own_bytes=512),  # 512 half-bytes in the mapper itself
+    0x0F: Hardware(clock="counter", own_bytes=0),
+    0x10: Hardware(clock="counter"),
+    0x22: Hardware(own_bytes=256),  # a serial EEPROM
+    0xFC: Hardware(own_bytes=131_072),  # a camera
+    0xFD: Hardware(clock="calendar"),
+    0xFE: Hardware(clock="minutes"),
 }
 """Every hardware code that the source names. 20h also has a flash chip, not in the save."""
 
