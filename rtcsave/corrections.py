@@ -9,7 +9,6 @@ from typing import Final
 from rtcsave.errors import BadArgument, StampUnusable, WouldOverflow
 from rtcsave.regress import check_rate
 from rtcsave.savefile import SaveFile, check_save
-from rtcsave.stamps import is_usable
 from rtcsave.units import DAY_S
 from rtcsave.when import now_or, parse_time_of_day, rfc3339, say_span, unix_seconds, zone_offset_s
 
@@ -53,14 +52,13 @@ def recount(save: SaveFile, since: SaveFile, to: datetime | int | None = None) -
         )
     if to is None:
         block = check_save(save).clock_block
-        form, stamp = block.layout.stamp, block.stamp
-        if form is None or stamp is None or not is_usable(stamp, form):
+        if block.usable_unix_s is None:
             raise StampUnusable(
                 "the save's own stamp does not say for which instant the clock shall be right",
-                found=str(stamp),
+                found=str(block.stamp),
                 remedy="say it (to=, --to)",
             )
-        to_s = form.to_unix(stamp)
+        to_s = block.usable_unix_s
     else:
         to_s = unix_seconds(to, "to")
     counted = since.advance_to(to_s).clock_block
@@ -116,21 +114,21 @@ def rate_shift(save: SaveFile, rate_ppm: float, since: datetime | int) -> int:
     Minus rate times span, rounded to what the clock can show; positive rate = runs fast, so the
     shift is then backward. `StampUnusable` without a usable stamp.
     """
-    block = save.clock_block
-    form, stamp = block.layout.stamp, block.stamp
-    if form is None or stamp is None or not is_usable(stamp, form):
+    block = check_save(save).clock_block
+    saved_s = block.usable_unix_s
+    if saved_s is None:
         raise StampUnusable(
             "the save has no usable stamp, so nobody knows how long the clock has run",
-            found=str(stamp),
+            found=str(block.stamp),
             remedy="repair it with --saved-at, or say the shift itself (--by)",
         )
     since_s = unix_seconds(since, "since")
     check_rate(rate_ppm)
-    span_s = form.to_unix(stamp) - since_s
+    span_s = saved_s - since_s
     if span_s < 0:
         raise BadArgument(
             "the rate begins after the save was written",
-            found=f"from {rfc3339(since_s)}, saved {rfc3339(form.to_unix(stamp))}",
+            found=f"from {rfc3339(since_s)}, saved {rfc3339(saved_s)}",
         )
     resolution_s = block.running.resolution_s
     return -round(Fraction(str(rate_ppm)) * span_s / 1_000_000 / resolution_s) * resolution_s

@@ -9,7 +9,7 @@ from typing import Final, NamedTuple
 from rtcsave.clocks import Clock
 from rtcsave.errors import BadArgument
 from rtcsave.savefile import SaveFile, check_save
-from rtcsave.stamps import LOCAL_TIME_AHEAD_S, is_usable
+from rtcsave.stamps import LOCAL_TIME_AHEAD_S
 from rtcsave.units import DAY_S, MINUTE_S
 from rtcsave.when import rfc3339, say_span, zones_that_changed
 
@@ -78,7 +78,7 @@ class Account(NamedTuple):
     @property
     def counted_s(self) -> int:
         """The registers' account, overflows included."""
-        return self.change_s + (self.later.period_s or 0) * self.overflows
+        return self.change_s + self.later.period_s * self.overflows
 
     @property
     def rest_s(self) -> int:
@@ -153,7 +153,7 @@ def elapsed(earlier: SaveFile, later: SaveFile) -> Elapsed:
     change_s = _reading_s(second) - _reading_s(first)
     period_s = second.period_s
     by_registers_s = change_s % period_s
-    from_s, to_s = _usable_unix(earlier), _usable_unix(later)
+    from_s, to_s = earlier.clock_block.usable_unix_s, later.clock_block.usable_unix_s
     if from_s is None or to_s is None:
         return _without_stamps(first, second, change_s, from_s is None)
     by_stamps_s = to_s - from_s
@@ -182,14 +182,6 @@ def elapsed(earlier: SaveFile, later: SaveFile) -> Elapsed:
         high_ppm=rate[2],
         explanation=_explain(account, cause),
     )
-
-
-def _usable_unix(save: SaveFile) -> int | None:
-    block = save.clock_block
-    form, stamp = block.layout.stamp, block.stamp
-    if form is None or stamp is None or not is_usable(stamp, form):
-        return None
-    return form.to_unix(stamp)
 
 
 def _without_stamps(first: Clock, second: Clock, change_s: int, earlier_is_it: bool) -> Elapsed:

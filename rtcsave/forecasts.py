@@ -11,7 +11,6 @@ from rtcsave.drift import DriftEstimate
 from rtcsave.errors import BadArgument, shown
 from rtcsave.regress import check_rate
 from rtcsave.savefile import SaveFile, check_save
-from rtcsave.stamps import is_usable
 from rtcsave.units import DAY_S
 from rtcsave.when import now_or, unix_seconds, utc_datetime
 
@@ -169,10 +168,7 @@ def forecast(
     if running.carried:
         reasons.append("carry is set already: the counter has gone over before")
     left_s = running.seconds_to_overflow
-    saved_s: int | None = None
-    form, stamp = block.layout.stamp, block.stamp
-    if form is not None and stamp is not None and is_usable(stamp, form):
-        saved_s = form.to_unix(stamp)
+    saved_s = block.usable_unix_s
     if running.halted:
         reasons.append("the clock is halted: it never goes over")
     elif saved_s is None:

@@ -17,7 +17,6 @@ from rtcsave.layouts import (
     place_given,
     place_of,
 )
-from rtcsave.stamps import is_absent, is_usable
 from rtcsave.units import MEMORY_SIZES_BYTES
 from rtcsave.when import rfc3339, unix_seconds
 
@@ -76,9 +75,10 @@ class SaveFile:
     def counts_from(
         self, instant: datetime | int, saved_at: datetime | int | None = None
     ) -> tuple[int, int]:
-        """The Unix second that counting on starts from, and the seconds from there to `instant`.
+        """The Unix second that counting on starts from, and the seconds to count from there.
 
-        It is `saved_at` if given, else the stamp. `StampUnusable` where the stamp is absent, says
+        These reach to `instant`, or for a clock that counts minutes to the last whole one before it.
+        The start is `saved_at` if given, else the stamp. `StampUnusable` where the stamp is absent, says
         no date, or is later than the instant.
         """
         block = self.clock_block
@@ -91,7 +91,7 @@ class SaveFile:
                     found=f"saved {rfc3339(from_s)}, to {rfc3339(to_s)}",
                     remedy="give the instant at which the save was written",
                 )
-            return from_s, to_s - from_s
+            return from_s, _whole(to_s - from_s, block)
         ways = (
             "say when it was saved (saved_at=, --saved-at), or by how much to count on "
             "(advance_by, --by)"
@@ -99,24 +99,24 @@ class SaveFile:
         form, stamp = block.layout.stamp, block.stamp
         if form is None or stamp is None:
             raise StampUnusable(f"layout {block.layout.name} has no stamp", remedy=ways)
-        if is_absent(stamp, form):
+        if block.stamp_absent:
             raise StampUnusable("the stamp is absent", found=str(stamp), remedy=ways)
-        from_s = form.to_unix(stamp)
-        if not is_usable(stamp, form):
+        stamped_s = block.usable_unix_s
+        if stamped_s is None:
             raise StampUnusable(
                 "the stamp says no instant at which a save was written",
-                found=f"{stamp} ({rfc3339(from_s) or 'past the last date'})",
+                found=f"{stamp} ({rfc3339(form.to_unix(stamp)) or 'past the last date'})",
                 expected="a date from 1995 on",
                 remedy="'check' says what it may be and 'repair' mends what is certain; else "
                 + ways,
             )
-        if from_s > to_s:
+        if stamped_s > to_s:
             raise StampUnusable(
                 "the stamp is later than the instant to count to",
-                found=f"stamp {rfc3339(from_s)}, to {rfc3339(to_s)}",
+                found=f"stamp {rfc3339(stamped_s)}, to {rfc3339(to_s)}",
                 remedy="perhaps it is local time, or a clock was wrong; " + ways,
             )
-        return from_s, to_s - from_s
+        return stamped_s, _whole(to_s - stamped_s, block)
 
     def advance_to(
         self, instant: datetime | int, saved_at: datetime | int | None = None
@@ -134,7 +134,6 @@ class SaveFile:
         block = self.clock_block
         block.refuse_misfits()
         from_s, elapsed_s = self.counts_from(instant, saved_at)
-        elapsed_s -= elapsed_s % block.running.resolution_s
         counted = block.with_clock(block.running.advance(elapsed_s))
         if block.layout.stamp is not None:
             counted = counted.with_stamp(from_s + elapsed_s)
@@ -149,9 +148,8 @@ class SaveFile:
         block.refuse_misfits()
         by_s = whole_seconds(seconds)
         counted = block.with_clock(block.running.advance(by_s))
-        form, stamp = block.layout.stamp, block.stamp
-        if form is not None and stamp is not None and is_usable(stamp, form):
-            counted = counted.with_stamp(form.to_unix(stamp) + by_s)
+        if block.usable_unix_s is not None:
+            counted = counted.with_stamp(block.usable_unix_s + by_s)
         return self.with_block(counted)
 
     def with_clock(self, clock: Clock) -> SaveFile:
@@ -196,6 +194,11 @@ class SaveFile:
                 expected="a memory image in front of it",
             )
         return replace(self, block=None)
+
+
+def _whole(seconds: int, block: ClockBlock) -> int:
+    """Seconds cut down to what the block's clock can count."""
+    return seconds - seconds % block.running.resolution_s
 
 
 def loads(

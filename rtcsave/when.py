@@ -192,9 +192,6 @@ def parse_duration(text: str) -> int:
     return sign * sum(int(match[unit] or 0) * seconds for unit, seconds in _UNITS)
 
 
-_READING: Final = r"(?P<day>\d{1,4})[dD] ?(?P<h>\d{1,2}):(?P<m>\d{2}):(?P<s>\d{2})"
-
-
 _CLOCK_TIMES: Final = (
     r"(?P<day>\d{1,4})[dD] ?(?P<hour>\d{1,2}):(?P<minute>\d{2})(?::(?P<second>\d{2}))?",
     r"(?P<year>\d{2}|\d{4})-(?P<month>\d{2})-(?P<day>\d{2})[ T]"
@@ -203,9 +200,9 @@ _CLOCK_TIMES: Final = (
 
 
 def parse_clock_time(text: str) -> dict[str, int]:
-    """A time that a clock is to show, by its parts: `12d03:04:05`, or `26-03-10 14:15:00`."""
+    """A time that a clock shows, by its parts: `12d03:04:05`, `12d03:04`, or `26-03-10 14:15:00`."""
     for form in _CLOCK_TIMES:
-        match = re.fullmatch(form, text.strip())
+        match = re.fullmatch(form, _text(text).strip())
         if match is not None:
             parts = {name: int(value or 0) for name, value in match.groupdict().items()}
             for name, proper in (("hour", 24), ("minute", 60), ("second", 60)):
@@ -224,26 +221,14 @@ def parse_clock_time(text: str) -> dict[str, int]:
     )
 
 
-def parse_reading(text: str) -> tuple[int, int, int, int]:
-    """A clock's reading that a person typed, `12d03:04:05`, as day, hour, minute and second."""
-    match = re.fullmatch(_READING, text.strip())
-    if match is None:
-        raise BadArgument(
-            "this is not a clock's reading",
-            found=shown(text),
-            expected="days, then the time of day, as in 12d03:04:05",
-        )
-    day, hour, minute, second = (int(match[part]) for part in ("day", "h", "m", "s"))
-    for name, value, proper in (
-        ("hours", hour, 24),
-        ("minutes", minute, 60),
-        ("seconds", second, 60),
-    ):
-        if value >= proper:
-            raise BadArgument(
-                f"{name} past their proper range", found=shown(text), expected=f"0 to {proper - 1}"
-            )
-    return day, hour, minute, second
+def parse_reading_s(text: str) -> int:
+    """A day counter's reading that a person typed, `12d03:04:05`, in seconds since day 0."""
+    parts = parse_clock_time(text)
+    if "year" in parts:
+        raise BadArgument("this is a date, and no day counter's reading", found=shown(text))
+    return (
+        parts["day"] * DAY_S + parts["hour"] * HOUR_S + parts["minute"] * MINUTE_S + parts["second"]
+    )
 
 
 def say_span(seconds: int) -> str:
@@ -257,12 +242,15 @@ def say_span(seconds: int) -> str:
 
 
 def check_zone(name: str) -> str:
-    """Return the name of an IANA zone, or of UTC; `BadArgument` with the nearest if unknown."""
-    import pendulum
+    """Return the name of an IANA zone, or of UTC; `BadArgument` with the nearest if unknown.
+
+    The zone database is the system's, or else that of the tzdata package, which is always installed.
+    """
+    from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
     try:
-        pendulum.timezone(name)
-    except Exception:  # pendulum and zoneinfo raise several kinds for a bad name
+        ZoneInfo(_text(name))
+    except (ZoneInfoNotFoundError, ValueError, OSError):
         from difflib import get_close_matches
         from zoneinfo import available_timezones
 
@@ -322,9 +310,9 @@ _CHANGING_ZONES: Final = (
 def zone_offset_s(name: str, unix_s: int) -> int:
     """The offset of an IANA zone from UTC at an instant, in seconds, from the zone database.
 
-    Works where the system ships none: pendulum brings its own. `BadArgument` for an unknown zone.
+    `BadArgument` for an unknown zone.
     """
-    check_zone(_text(name))
+    check_zone(name)
     import pendulum
 
     try:

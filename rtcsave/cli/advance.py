@@ -66,7 +66,6 @@ def run(session: Session) -> int:
         else:
             saved_at_s = session.saved_at(save.origin, path)
             from_s, elapsed_s = save.counts_from(to_s, saved_at_s)
-            elapsed_s -= elapsed_s % before.resolution_s
             after = save.advance_to(to_s, saved_at_s)
             told_by = "the stamp" if saved_at_s is None else "--saved-at, not the stamp"
             sheet.add(

@@ -81,12 +81,13 @@ def run(session: Session) -> int:
         sheet = Sheet(f"{label}: {len(seen)} observations")
         _tell(sheet, estimate, args.temperature)
         told = {"path": label, **value_json(estimate)}
+        for one, segment in zip(told["segments"], estimate.segments, strict=True):
+            one |= {"n_samples": segment.n_samples, "span_s": segment.span_s}
         if args.plot is not None:
             from rtcsave.report.drift_plot import draw_drift
 
             kind = os.path.splitext(args.plot)[1][1:].lower()
-            instants = sorted(one.unix_s for one in seen)
-            picture = draw_drift(estimate, instants, _title(estimate), kind)
+            picture = draw_drift(estimate, _title(estimate), kind)
             write(picture, args.plot, overwrite=args.overwrite)
             sheet.add("picture", args.plot, "good")
             told["plot"] = args.plot

@@ -68,14 +68,13 @@ def run(session: Session) -> int:
         if due_s is not None:
             saved_at_s = session.saved_at(save.origin, path)
             try:
-                _, passed_s = save.counts_from(due_s, saved_at_s)
+                from_s, _ = save.counts_from(due_s, saved_at_s)
             except StampUnusable as error:
                 error.remedy = "say when it was saved (--saved-at), or leave --at out"
                 raise
-            short_s = -passed_s % clock.resolution_s
-            due_s += short_s  # a clock that shows minutes begins one when it is set
-            overflows = clock.overflows_within(passed_s + short_s)
-            clock = clock.advance(passed_s + short_s)
+            due_s += (from_s - due_s) % clock.resolution_s  # setting it begins a minute
+            overflows = clock.overflows_within(due_s - from_s)
+            clock = clock.advance(due_s - from_s)
         _print(session, path, write_sequence(clock, due_s), clock, overflows)
         return DONE
 

@@ -11,7 +11,6 @@ from rtcsave.cli.console import Console, Sheet
 from rtcsave.clocks import Clock
 from rtcsave.findings import Finding
 from rtcsave.savefile import SaveFile
-from rtcsave.stamps import is_usable
 from rtcsave.when import rfc3339, say_instant, say_span, unix_seconds
 
 _PICTURE_CELLS = 32
@@ -24,11 +23,9 @@ def clock_now(save: SaveFile, now_s: int) -> tuple[Clock, int] | None:
     None where the stamp cannot say: absent, no date, or later than now.
     """
     block = save.block
-    if block is None or block.layout.stamp is None or block.stamp is None:
+    if block is None or block.usable_unix_s is None:
         return None
-    if not is_usable(block.stamp, block.layout.stamp):
-        return None
-    passed_s = now_s - block.layout.stamp.to_unix(block.stamp)
+    passed_s = now_s - block.usable_unix_s
     if passed_s < 0:
         return None
     passed_s -= passed_s % block.running.resolution_s
@@ -137,7 +134,7 @@ def add_clock_lines(
     running, latched = block.running, block.latched
     saved_s = block.saved_unix_s
     stamped = "no stamp says when" if saved_s is None else say_instant(saved_s, zone)
-    if saved_s is None and block.stamp not in (None, 0, -1):
+    if saved_s is None and block.stamp is not None and not block.stamp_absent:
         stamped = f"the stamp {block.stamp} is no date"
     sheet.add("saved", f"{stamped:<{_WIDTH}}  {_said(running)}")
     counted = clock_now(save, now_s)

@@ -37,12 +37,11 @@ class DriftSegment:
     """A stretch of observations between two settings of the clock, and the rate over it.
 
     Rates are None for a single observation, an open end for an interval without one.
-    `outliers` are the instants (Unix seconds) of observations far from the line.
+    `instants` are those of its observations, `outliers` those of observations far from the line, both
+    in Unix seconds; an outlier that was taken out is in the latter alone.
     """
 
-    first_unix_s: int
-    last_unix_s: int
-    n_samples: int
+    instants: tuple[int, ...]
     rate_ppm: float | None
     low_ppm: float | None
     high_ppm: float | None
@@ -50,6 +49,21 @@ class DriftSegment:
     offset_s: float
     residuals_s: tuple[float, ...]
     outliers: tuple[int, ...]
+
+    @property
+    def n_samples(self) -> int:
+        """How many observations it rests on."""
+        return len(self.instants)
+
+    @property
+    def first_unix_s(self) -> int:
+        """The instant of its first observation."""
+        return self.instants[0]
+
+    @property
+    def last_unix_s(self) -> int:
+        """The instant of its last observation."""
+        return self.instants[-1]
 
     @property
     def span_s(self) -> int:
@@ -64,7 +78,8 @@ class DriftEstimate:
     `low_ppm` to `high_ppm` holds the true rate: with certainty where `certain` (while the clock ran
     untouched and the stamps are true), else at 95 %. `rate_ppm` is the middle, `bound_ppm` half
     the width; an end that nothing bounds is None, and so are these. `offset_s` is the reading
-    of the fitted line at the first instant. All are those of the segment with the longest span.
+    of the fitted line at the first instant. All are those of the segment with the longest span, which
+    begins at `since_unix_s` (None for an estimate that somebody else made).
     """
 
     rate_ppm: float | None
@@ -77,6 +92,7 @@ class DriftEstimate:
     n_samples: int
     residuals_s: tuple[float, ...]
     segments: tuple[DriftSegment, ...]
+    since_unix_s: int | None = None
 
 
 def fit_drift(observations: Iterable[Observation | SaveFile]) -> DriftEstimate:
@@ -123,6 +139,7 @@ def fit_drift(observations: Iterable[Observation | SaveFile]) -> DriftEstimate:
         n_samples=best.n_samples,
         residuals_s=best.residuals_s,
         segments=segments,
+        since_unix_s=best.first_unix_s,
     )
 
 
@@ -266,9 +283,7 @@ def _segment(
     middle = statistics.median(residuals)
     spread = statistics.median(abs(one - middle) for one in residuals)
     return DriftSegment(
-        first_unix_s=windows[0].x,
-        last_unix_s=windows[-1].x,
-        n_samples=len(windows),
+        instants=tuple(one.x for one in windows),
         rate_ppm=rate_ppm,
         low_ppm=low_ppm,
         high_ppm=high_ppm,

@@ -68,5 +68,6 @@ def explain(estimate: DriftEstimate) -> str:
         if estimate.certain
         else "a 95 % interval: the observations scatter more than truncation explains"
     )
-    since = rfc3339(max(estimate.segments, key=lambda one: one.span_s).first_unix_s)
-    return f"{estimate.rate_ppm:+.3f} ppm ± {estimate.bound_ppm:.3f} since {since} ({how})"
+    since = rfc3339(estimate.since_unix_s)
+    when = f" since {since} ({how})" if since else ", as given"
+    return f"{estimate.rate_ppm:+.3f} ppm ± {estimate.bound_ppm:.3f}{when}"

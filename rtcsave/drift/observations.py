@@ -8,9 +8,8 @@ from datetime import datetime
 
 from rtcsave.errors import BadArgument, RtcSaveError, StampUnusable, shown
 from rtcsave.savefile import SaveFile
-from rtcsave.stamps import is_usable
-from rtcsave.units import COUNTER_PERIOD_S, DAY_S, HOUR_S, MINUTE_S
-from rtcsave.when import parse_instant, parse_reading, parse_time_of_day, rfc3339, unix_seconds
+from rtcsave.units import COUNTER_PERIOD_S, DAY_S
+from rtcsave.when import parse_instant, parse_reading_s, parse_time_of_day, rfc3339, unix_seconds
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,19 +54,18 @@ def observe(save: SaveFile) -> Observation:
     """
     block = save.clock_block
     where = "" if save.origin is None else save.origin.path
-    form, stamp = block.layout.stamp, block.stamp
-    if form is None or stamp is None or not is_usable(stamp, form):
+    if block.usable_unix_s is None:
         raise StampUnusable(
             "the save has no usable stamp, so nobody knows when it read what it reads",
             where=where,
-            found=str(stamp),
+            found=str(block.stamp),
             remedy="repair it with --saved-at, or leave it out",
         )
     running = block.running
     if running.halted:
         raise BadArgument("a halted clock has no rate", where=where, remedy="leave it out")
     return Observation(
-        instant=form.to_unix(stamp),
+        instant=block.usable_unix_s,
         reading_s=running.to_seconds(),
         resolution_s=running.resolution_s,
         period_s=running.period_s,
@@ -108,11 +106,7 @@ def observations_in(text: str) -> tuple[Observation, ...]:
 def _observation_in(instant: str, reading: str) -> Observation:
     unix_s = parse_instant(instant)
     if "d" in reading.lower():
-        day, hour, minute, second = parse_reading(reading)
-        return Observation(
-            instant=unix_s,
-            reading_s=day * DAY_S + hour * HOUR_S + minute * MINUTE_S + second,
-        )
+        return Observation(instant=unix_s, reading_s=parse_reading_s(reading))
     weekday, second_of_day, resolution_s = parse_time_of_day(reading)
     if weekday is not None:
         raise BadArgument("a reading has no weekday", found=repr(reading))

@@ -8,7 +8,6 @@ from rtcsave.findings.entry import Fault, Scene, Sighting
 from rtcsave.layouts import ClockBlock, Place
 from rtcsave.layouts.detection import block_layouts, convincing, cut_short
 from rtcsave.savefile import SaveFile
-from rtcsave.stamps import is_usable
 from rtcsave.units import MEMORY_SIZES_BYTES
 from rtcsave.when import rfc3339
 
@@ -81,19 +80,12 @@ def _two_blocks(scene: Scene) -> tuple[int, ClockBlock, ClockBlock] | None:
     return None
 
 
-def _usable_stamp(block: ClockBlock) -> int | None:
-    form, stamp = block.layout.stamp, block.stamp
-    if form is None or stamp is None or not is_usable(stamp, form):
-        return None
-    return form.to_unix(stamp)
-
-
 def _see_doubled(scene: Scene) -> Iterator[Sighting]:
     found = _two_blocks(scene)
     if found is None:
         return
     at, first, second = found
-    stamps = [rfc3339(_usable_stamp(one)) or "no usable stamp" for one in (first, second)]
+    stamps = [rfc3339(one.usable_unix_s) or "no usable stamp" for one in (first, second)]
     yield Sighting(
         message=f"a second clock block stands behind the first (first: {stamps[0]}, second: {stamps[1]})",
         offset=at + first.layout.size,
@@ -106,7 +98,7 @@ def _younger_known(scene: Scene) -> bool:
     found = _two_blocks(scene)
     if found is None:
         return False
-    stamps = [_usable_stamp(one) for one in found[1:]]
+    stamps = [one.usable_unix_s for one in found[1:]]
     return None not in stamps and stamps[0] != stamps[1]
 
 
@@ -115,7 +107,7 @@ def _keep_younger(scene: Scene) -> SaveFile | None:
     if found is None:
         return None
     at, first, second = found
-    a, b = _usable_stamp(first), _usable_stamp(second)
+    a, b = first.usable_unix_s, second.usable_unix_s
     if first != second and (a is None or b is None or a == b):
         return None  # nobody knows which is the younger
     kept = second if a is not None and b is not None and b > a else first

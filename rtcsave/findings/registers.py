@@ -9,7 +9,6 @@ from rtcsave.clocks import CalendarClock
 from rtcsave.findings.entry import Fault, Scene, Sighting, always
 from rtcsave.layouts.fields import Part
 from rtcsave.savefile import SaveFile
-from rtcsave.stamps import is_usable
 from rtcsave.when import rfc3339, say_span
 
 
@@ -137,11 +136,9 @@ def _see_carry(scene: Scene) -> Iterator[Sighting]:
 
 def _see_overflow(scene: Scene) -> Iterator[Sighting]:
     clock, block = scene.running, scene.block
-    if clock is None or block is None or block.layout.stamp is None or block.stamp is None:
+    if clock is None or block is None or block.usable_unix_s is None:
         return
-    if not is_usable(block.stamp, block.layout.stamp):
-        return
-    saved_s = block.layout.stamp.to_unix(block.stamp)
+    saved_s = block.usable_unix_s
     first_s = clock.seconds_to_overflow
     if first_s is None or scene.now_s - saved_s < first_s:
         return

@@ -30,7 +30,7 @@ def _seen(code: str, message: str, expected: str) -> Callable[[Scene], Iterator[
         if code != "stamp-absent":
             found += f" ({said})" if said else " (no date can hold it)"
         text = message
-        if said and unix_s > scene.now_s:
+        if said and code != "stamp-absent" and unix_s > scene.now_s:
             text += f" by {say_span(unix_s - scene.now_s)}"
         if judged.readings:
             ways = "; ".join(f"{one.words}: {rfc3339(one.unix_s)}" for one in judged.readings)

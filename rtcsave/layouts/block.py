@@ -9,7 +9,7 @@ from rtcsave.clocks import Clock
 from rtcsave.errors import BadArgument, DoesNotFit, shown
 from rtcsave.layouts.fields import Field, Part
 from rtcsave.layouts.table import Layout, check_layout_type
-from rtcsave.stamps import unix_or_none
+from rtcsave.stamps import is_absent, is_usable, unix_or_none
 from rtcsave.when import unix_seconds, utc_datetime
 
 
@@ -50,6 +50,20 @@ class ClockBlock:
     def stamp(self) -> int | None:
         """The raw stamp (signed for 64 bits, unsigned for 32), None where the layout has none."""
         return self.layout.stamp_in(self.raw)
+
+    @property
+    def stamp_absent(self) -> bool:
+        """Whether there is a stamp that says nothing: 0, or every bit set."""
+        form, stamp = self.layout.stamp, self.stamp
+        return form is not None and stamp is not None and is_absent(stamp, form)
+
+    @property
+    def usable_unix_s(self) -> int | None:
+        """The Unix second of a usable stamp: present, and a date from 1995 to 9999; else None."""
+        form, stamp = self.layout.stamp, self.stamp
+        if form is None or stamp is None or not is_usable(stamp, form):
+            return None
+        return form.to_unix(stamp)
 
     @property
     def saved_unix_s(self) -> int | None:
@@ -218,7 +232,7 @@ class ClockBlock:
         old, new, stamp = other.layout.stamp, self.layout.stamp, other.stamp
         if old is None or stamp is None:
             return self
-        absent = stamp in (0, old.all_ones)
+        absent = other.stamp_absent
         if new is None:
             if absent or drop_stamp:
                 return self

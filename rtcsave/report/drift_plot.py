@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Sequence
 from typing import Any
 
 from rtcsave.drift import DriftEstimate, DriftSegment
@@ -26,14 +25,12 @@ def _library() -> Any:
     return pyplot
 
 
-def draw_drift(
-    estimate: DriftEstimate, unix_s: Sequence[int], title: str, kind: str = "png"
-) -> bytes:
+def draw_drift(estimate: DriftEstimate, title: str, kind: str = "png") -> bytes:
     """The picture as the bytes of a PNG or SVG file.
 
-    `unix_s` are the instants of the observations in order, as `fit_drift` had them. Above, how far
-    the clock is ahead of true time, segment by segment, with the fitted line and the cone of its
-    bound; below, the residuals. `BadArgument` if matplotlib is missing.
+    Above, how far the clock is ahead of true time, segment by segment, with the fitted line and the
+    cone of its bound, outliers marked on the axis; below, the residuals. `BadArgument` if matplotlib
+    is missing.
     """
     if kind not in ("png", "svg"):
         raise BadArgument(
@@ -43,11 +40,11 @@ def draw_drift(
     figure, (above, below) = pyplot.subplots(
         2, 1, figsize=(9, 6.5), sharex=True, height_ratios=(2, 1), layout="constrained"
     )
-    start = 0
     for number, segment in enumerate(estimate.segments):
-        instants = unix_s[start : start + segment.n_samples]
-        start += segment.n_samples
-        _draw_segment(above, below, segment, instants, first=not number)
+        _draw_segment(above, below, segment, first=not number)
+    outliers = [utc_datetime(one) for segment in estimate.segments for one in segment.outliers]
+    if outliers:
+        above.plot(outliers, [0.0] * len(outliers), "x", color="#a31515", label="outlier (instant)")
     above.set_ylabel("ahead of true time (s)\nsince the segment began")
     above.set_title(title)
     above.legend(loc="best", frameon=False)
@@ -61,9 +58,8 @@ def draw_drift(
     return held.getvalue()
 
 
-def _draw_segment(
-    above: Any, below: Any, segment: DriftSegment, instants: Sequence[int], first: bool
-) -> None:
+def _draw_segment(above: Any, below: Any, segment: DriftSegment, first: bool) -> None:
+    instants = segment.instants
     dates = [utc_datetime(one) for one in instants]
     rate = segment.rate_ppm or 0.0
     days = [(one - instants[0]) / DAY_S for one in instants]

@@ -10,7 +10,6 @@ from typing import Final
 
 from rtcsave.errors import ChangedUnderneath, RtcSaveError, WorldFailed, WouldOverwrite
 from rtcsave.savefile import Origin, SaveFile, dumps
-from rtcsave.stamps import is_usable
 from rtcsave.storage.reading import digest_of, path_text, read_bytes, refuse_irregular
 from rtcsave.storage.system import (
     keep_mode,
@@ -79,8 +78,7 @@ def time_to_keep(save: SaveFile) -> int | None:
     block, origin = save.block, save.origin
     if block is None or origin is None:
         return None
-    form, stamp = block.layout.stamp, block.stamp
-    if form is not None and stamp is not None and is_usable(stamp, form):
+    if block.usable_unix_s is not None:
         return None
     return unix_seconds(origin.modified_at)
 

@@ -14,9 +14,10 @@ from rtcsave.when import (
     compact_utc,
     local_wall_to_unix,
     now_or,
+    parse_clock_time,
     parse_duration,
     parse_instant,
-    parse_reading,
+    parse_reading_s,
     rfc3339,
     say_instant,
     say_span,
@@ -129,10 +130,21 @@ def test_a_duration_that_is_none_says_how_to_write_one(text: str, hint: str) -> 
 
 
 def test_a_reading() -> None:
-    assert parse_reading("12d03:04:05") == (12, 3, 4, 5)
-    for wrong in ("12d24:00:00", "12d03:60:00", "12d03:04:60", "03:04:05", "12d3", "12d03:04"):
+    assert parse_reading_s("12d03:04:05") == 12 * 86_400 + 11_045
+    assert parse_reading_s("12d03:04") == 12 * 86_400 + 11_040
+    assert parse_clock_time("2026-03-10 14:15:46") == {
+        "year": 2026, "month": 3, "day": 10, "hour": 14, "minute": 15, "second": 46,
+    }  # fmt: skip
+    for wrong in (
+        "12d24:00:00",
+        "12d03:60:00",
+        "12d03:04:60",
+        "03:04:05",
+        "12d3",
+        "26-03-10 14:15",
+    ):
         with pytest.raises(BadArgument):
-            parse_reading(wrong)
+            parse_reading_s(wrong)
 
 
 @pytest.mark.parametrize("wrong", [1.5, True, None, "now", datetime(2026, 3, 10)])
