@@ -143,9 +143,12 @@ def elapsed(earlier: SaveFile, later: SaveFile) -> Elapsed:
     """How much real time passed between two saves of one cartridge, by registers and by stamps.
 
     Registers past their proper range are read as the time that they say. `NoClock` where a save has
-    no clock block, `BadArgument` where the clocks are of different kinds.
+    no clock block, `BadArgument` where the clocks are of different kinds, `DoesNotFit` where the
+    words of one say what no clock can hold.
     """
-    first, second = (check_save(one).clock_block.running for one in (earlier, later))
+    for one in (earlier, later):
+        check_save(one).clock_block.refuse_misfits()
+    first, second = (one.clock_block.running for one in (earlier, later))
     if first.kind != second.kind:
         raise BadArgument(
             "the saves hold clocks of different kinds", found=f"{first.kind} and {second.kind}"

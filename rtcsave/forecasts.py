@@ -126,11 +126,11 @@ def life_years(
 class Forecast:
     """When the day counter goes over next, and by when to change the cell.
 
-    `overflow_at` is by the clock's nominal rate; `earliest` and `latest` hold it for a rate known
-    within bounds (without one all three are equal). `days_left` counts whole days from now. All are
-    None for a halted clock, and where no usable stamp says when it was saved; `running_s` is then
-    what is left to run (None if halted). `cell_by` and `cell_latest` are the ends of the cell's
-    life.
+    `overflow_at` is by the rate that was given, or the clock's nominal one; `earliest` and `latest`
+    hold it for a rate known within bounds (without one all three are equal). `days_left` counts
+    whole days from now. All are None for a halted clock, and where no usable stamp says when it was
+    saved; `running_s` is then what is left to run (None if halted). `cell_by` and `cell_latest` are
+    the ends of the cell's life.
     """
 
     overflow_at: datetime | None
@@ -155,7 +155,7 @@ def forecast(
     """When the counter of a save goes over next after now, and how long its cell lasts.
 
     `drift` (from `fit_drift`) gives the interval of the overflow its width. `NoClock` without a
-    clock block.
+    clock block, `DoesNotFit` where its words say what no clock can hold.
     """
     now_s = now_or(now)
     if drift is not None and not isinstance(drift, DriftEstimate):
@@ -163,6 +163,7 @@ def forecast(
     if cell is not None and not isinstance(cell, Cell):
         raise BadArgument("this is no cell", found=shown(cell))
     block = check_save(save).clock_block
+    block.refuse_misfits()
     running = block.running
     reasons: list[str] = []
     if running.carried:

@@ -161,13 +161,18 @@ class SaveFile:
         return self.with_block(self.clock_block.with_stamp(instant))
 
     def with_layout(
-        self, layout: str | Layout, drop_stamp: bool = False, drop_latched: bool = False
+        self,
+        layout: str | Layout,
+        drop_stamp: bool = False,
+        drop_latched: bool = False,
+        drop_rest: bool = False,
     ) -> SaveFile:
         """The save with its clock block in another layout, given by name or as a `Layout`.
 
         `DoesNotFit` if that layout cannot hold the clock, its stray bits, its stamp (which
-        `drop_stamp` lets go) or latched registers that differ from the running ones (which
-        `drop_latched` lets go), or is only ever a file of its own and there is memory.
+        `drop_stamp` lets go), latched registers that differ from the running ones (which
+        `drop_latched` lets go), or bytes that no word describes (`drop_rest`), or is only ever a
+        file of its own and there is memory.
         """
         target = layout_named(layout)
         if target.alone and self.memory:
@@ -177,7 +182,8 @@ class SaveFile:
                 expected="a lone clock block",
                 remedy="split the clock off into a file of its own (use --split)",
             )
-        return self.with_block(self.clock_block.with_layout(target, drop_stamp, drop_latched))
+        block = self.clock_block.with_layout(target, drop_stamp, drop_latched, drop_rest)
+        return self.with_block(block)
 
     def with_block(self, block: ClockBlock) -> SaveFile:
         """The save with another clock block."""

@@ -61,6 +61,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="let latched registers go that differ from the running ones, where there is no room",
     )
+    parser.add_argument(
+        "--drop-rest",
+        action="store_true",
+        help="let bytes go that the old layout does not describe",
+    )
     add_writing(parser)
 
 
@@ -75,10 +80,16 @@ def run(session: Session) -> int:
         )
     if args.to is not None and (args.attach or args.strip):
         raise BadArgument("--to goes alone, or with --split or --join")
-    if (args.drop_stamp or args.drop_latched) and args.to is None:
-        raise BadArgument("--drop-stamp and --drop-latched go with --to")
+    if any(_dropping(session).values()) and args.to is None:
+        raise BadArgument("--drop-stamp, --drop-latched and --drop-rest go with --to")
     target = None if args.to is None else session.layout_of(args.to)
     return session.each([file], lambda path: _work(session, path, target))
+
+
+def _dropping(session: Session) -> dict[str, bool]:
+    """What the user lets go, by the names of `with_layout`."""
+    names = ("drop_stamp", "drop_latched", "drop_rest")
+    return {name: getattr(session.args, name) for name in names}
 
 
 def _work(session: Session, path: str, target: Layout | None) -> int:
@@ -100,7 +111,7 @@ def _work(session: Session, path: str, target: Layout | None) -> int:
     elif args.attach is not None:
         after = _attach(session, save)
     elif target is not None:
-        after = save.with_layout(target, args.drop_stamp, args.drop_latched)
+        after = save.with_layout(target, **_dropping(session))
         _say_left_out(save.clock_block, after.clock_block, sheet)
     else:
         save.clock_block  # noqa: B018  # says so if there is none to take off
@@ -124,11 +135,8 @@ def _say_left_out(before: ClockBlock, after: ClockBlock, sheet: Sheet) -> None:
 
 def _lone(save: SaveFile, session: Session, target: Layout | None) -> SaveFile:
     """A save's clock alone, in another layout if one is wanted."""
-    args = session.args
     clock = replace(save, memory=b"", origin=None)
-    return (
-        clock if target is None else clock.with_layout(target, args.drop_stamp, args.drop_latched)
-    )
+    return clock if target is None else clock.with_layout(target, **_dropping(session))
 
 
 def _split(

@@ -10,6 +10,8 @@ from typing import Any
 from rtcsave.cli.console import Console, Sheet
 from rtcsave.clocks import Clock
 from rtcsave.findings import Finding
+from rtcsave.layouts import ClockBlock
+from rtcsave.layouts.fields import Part
 from rtcsave.savefile import SaveFile
 from rtcsave.when import rfc3339, say_instant, say_span, unix_seconds
 
@@ -20,10 +22,11 @@ _WIDTH = len("2026-03-10 14:15:00 UTC")
 def clock_now(save: SaveFile, now_s: int) -> tuple[Clock, int] | None:
     """The running clock counted on from its usable stamp to now, and by how many seconds.
 
-    None where the stamp cannot say: absent, no date, or later than now.
+    None where the stamp cannot say (absent, no date, or later than now), or the words of the clock
+    say what no clock can hold.
     """
     block = save.block
-    if block is None or block.usable_unix_s is None:
+    if block is None or block.usable_unix_s is None or block.misfits():
         return None
     passed_s = now_s - block.usable_unix_s
     if passed_s < 0:
@@ -42,11 +45,16 @@ def overflow_at(save: SaveFile, now_s: int) -> int | None:
     return block.saved_unix_s + counted[1] + counted[0].seconds_to_overflow
 
 
-def clock_json(clock: Clock | None) -> dict[str, Any] | None:
-    """A clock as the JSON keys have it."""
+def clock_json(clock: Clock | None, misfits: bool = False) -> dict[str, Any] | None:
+    """A clock as the JSON keys have it; `misfits` says that its words hold what none can hold."""
     if clock is None:
         return None
-    return {"kind": clock.kind, **clock.values(), "in_range": clock.in_range}
+    in_range = clock.in_range and not misfits
+    return {"kind": clock.kind, **clock.values(), "in_range": in_range}
+
+
+def _misfits(block: ClockBlock, part: Part) -> bool:
+    return any(one.part == part for one, _ in block.misfits())
 
 
 def value_json(value: Any) -> Any:
@@ -78,9 +86,9 @@ def save_json(
         "path": path,
         "memory_bytes": None if save is None else len(save.memory),
         "layout": None if block is None else block.layout.name,
-        "clock": None if block is None else clock_json(block.running),
+        "clock": None if block is None else clock_json(block.running, _misfits(block, "running")),
         "clock_now": None if counted is None else clock_json(counted[0]),
-        "latched": None if block is None else clock_json(block.latched),
+        "latched": None if block is None else clock_json(block.latched, _misfits(block, "latched")),
         "stamp": None if block is None else block.stamp,
         "saved_at": None if block is None else rfc3339(block.saved_unix_s),
         "overflow_at": None if save is None else rfc3339(overflow_at(save, now_s)),

@@ -50,9 +50,11 @@ class Observation:
 def observe(save: SaveFile) -> Observation:
     """The observation that a save is: its running clock read at its stamp.
 
-    `StampUnusable` without a usable stamp; `BadArgument` for a halted clock, or one past its range.
+    `StampUnusable` without a usable stamp; `BadArgument` for a halted clock, or one past its range;
+    `DoesNotFit` where its words say what no clock can hold.
     """
     block = save.clock_block
+    block.refuse_misfits()
     where = "" if save.origin is None else save.origin.path
     if block.usable_unix_s is None:
         raise StampUnusable(

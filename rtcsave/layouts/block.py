@@ -148,16 +148,33 @@ class ClockBlock:
         return ClockBlock(layout=self.layout, raw=self.layout.put_stamp(self.raw, raw))
 
     def with_layout(
-        self, layout: Layout, drop_stamp: bool = False, drop_latched: bool = False
+        self,
+        layout: Layout,
+        drop_stamp: bool = False,
+        drop_latched: bool = False,
+        drop_rest: bool = False,
     ) -> ClockBlock:
         """The same clock in another layout, stray bits included where its words are alike.
 
         Without a latched half here, latched becomes running; without a stamp here, absent. A
         present stamp that has no room raises `DoesNotFit`, unless `drop_stamp` says to write 0
-        instead; so do latched registers of their own (unless `drop_latched`), another kind of
-        clock, and stray bits with no place to go.
+        instead; so do latched registers of their own (unless `drop_latched`), bytes that the
+        layout describes no word for (unless `drop_rest`), another kind of clock, and stray bits
+        with no place to go. In its own layout the block stays as it is.
         """
+        if check_layout_type(layout) == self.layout:
+            return self
         old = self.layout
+        rest = () if drop_rest else old.undescribed(self.raw)
+        if rest:
+            raise DoesNotFit(
+                f"layout {old.name} does not say what some bytes mean, so {layout.name} has no place "
+                "for them",
+                found="bytes " + ", ".join(str(at) for at in rest),
+                expected="zeros there",
+                remedy="describe them, or drop them if they are not needed (drop_rest=True, "
+                "--drop-rest)",
+            )
         if old.clock != layout.clock:
             raise DoesNotFit(
                 f"layout {layout.name} holds a {layout.clock} clock",

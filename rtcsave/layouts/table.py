@@ -272,6 +272,11 @@ class Layout:
         (one,) = self._parts["stamp"]
         return self.put_word(raw, one, stamp)
 
+    def undescribed(self, raw: bytes) -> tuple[int, ...]:
+        """The offsets of the bytes that no field describes and that are not zero."""
+        described = {at for one in self.fields for at in range(one.offset, one.end)}
+        return tuple(at for at, byte in enumerate(raw) if byte and at not in described)
+
     def field_at(self, offset: int) -> Field | None:
         """The field that holds the byte at an offset of the block, if any does."""
         return next((one for one in self.fields if one.offset <= offset < one.end), None)

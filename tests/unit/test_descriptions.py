@@ -22,11 +22,16 @@ from rtcsave import (
     check,
     describe,
     dumps,
+    elapsed,
     examine,
+    forecast,
     loads,
     plan_repair,
     read_layouts,
+    verify,
 )
+from rtcsave.cli.words import save_json
+from rtcsave.drift import observe
 from rtcsave.layouts import layout_named
 from rtcsave.layouts.description import STARTING_POINT
 
@@ -233,9 +238,22 @@ class TestWorkshop:
         assert save.clock_block.running.reading().startswith("212d13:40:6")
         codes = [one.code for one in check(save, now=NOW)]
         assert codes == ["block-checksum", "register-illegal-digit"]
-        for call in (lambda: save.advance_by(1), lambda: save.with_layout("block48")):
+        for call in (
+            lambda: save.advance_by(1),
+            lambda: save.with_layout("block48"),
+            lambda: forecast(save, now=NOW),
+            lambda: elapsed(save, save),
+            lambda: observe(save),
+        ):
             with pytest.raises(DoesNotFit, match="cannot hold, so nobody knows its time"):
                 call()
+        assert verify(save, save).problems == (
+            "the words of the clock before say what no clock can hold",
+        )
+        told = save_json("x.sav", save, NOW, ())
+        assert told["clock_now"] is None
+        assert told["overflow_at"] is None
+        assert told["clock"]["in_range"] is False
         plan = plan_repair(save, now=NOW)
         assert [step.code for step in (*plan.steps, *plan.offered)] == ["block-checksum"]
 
@@ -337,6 +355,27 @@ def test_what_a_layout_has_no_room_for_is_refused() -> None:
     decimal = describe(STARTING_POINT)
     with pytest.raises(DoesNotFit, match="stray bits"):
         loads(patched(HEALTHY48, 0, "47")).with_layout(decimal, drop_latched=True)
+
+
+def test_bytes_that_no_field_describes_are_not_lost_unasked() -> None:
+    fields: list[dict[str, Any]] = [
+        {"offset": 2, "holds": "seconds"},
+        {"offset": 3, "holds": "minutes"},
+        {"offset": 4, "holds": "hours"},
+        {"offset": 5, "name": "day_low",
+         "bits": [{"holds": "day_counter", "width": 8}]},
+        {"offset": 6, "name": "day_high",
+         "bits": [{"holds": "day_counter", "width": 1, "onto": 8},
+                  {"holds": "halt", "at": 6}, {"holds": "carry", "at": 7}]},
+    ]  # fmt: skip
+    wide = describe({"name": "wide", "size": 8, "field": fields})
+    data = bytes.fromhex("a700 1e 0f 0d d4 00 2e")
+    save = loads(data, wide)
+    assert dumps(save.with_layout(wide)) == data
+    with pytest.raises(DoesNotFit, match="what some bytes mean") as error:
+        save.with_layout("registers5")
+    assert error.value.found == "bytes 0, 7"
+    assert dumps(save.with_layout("registers5", drop_rest=True)) == bytes.fromhex("1e0f0dd400")
 
 
 def test_an_image_is_not_taken_for_a_block_of_its_size() -> None:
