@@ -3,10 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Final
 
 from rtcsave.findings.entry import Fault, Scene, Sighting
-from rtcsave.layouts import ClockBlock, Place
-from rtcsave.layouts.detection import block_layouts, convincing, cut_short
+from rtcsave.layouts import ClockBlock, Layout, Place
+from rtcsave.layouts.detection import (
+    block_layouts,
+    convincing,
+    cut_short,
+    has_plausible_stamp,
+    likeliest,
+)
+from rtcsave.layouts.fields import LARGEST_BLOCK
 from rtcsave.savefile import SaveFile
 from rtcsave.units import MEMORY_SIZES_BYTES
 from rtcsave.when import rfc3339
@@ -65,53 +73,78 @@ def _complete(scene: Scene) -> SaveFile | None:
     )
 
 
-def _two_blocks(scene: Scene) -> tuple[int, ClockBlock, ClockBlock] | None:
-    """Where two blocks lie behind each other at the end of a file that is no save otherwise."""
+MOST_BLOCKS: Final = 4
+"""How many blocks behind each other are still taken for such: a program that appends one more at
+every save is noticed long before."""
+
+
+def _stacked_blocks(scene: Scene) -> tuple[int, tuple[ClockBlock, ...]] | None:
+    """Where two to four blocks lie behind each other at the end of a file that is no save otherwise.
+
+    They may be of different layouts and have stray bits, but none is all zeros.
+    """
     if scene.save is not None:
         return None
-    for layout in block_layouts(scene.also):
-        at = len(scene.data) - 2 * layout.size
-        if at != 0 and at not in MEMORY_SIZES_BYTES:
-            continue
-        first, second = scene.data[at : at + layout.size], scene.data[at + layout.size :]
-        if all(layout.fits(raw) and any(raw) for raw in (first, second)):
-            a = ClockBlock(layout=layout, raw=first)
-            return at, a, ClockBlock(layout=layout, raw=second)
+    for at in (0, *MEMORY_SIZES_BYTES):
+        for row in _rows_of_blocks(scene.data[at:], scene):
+            if len(row) > 1:
+                return at, row
     return None
 
 
+def _rows_of_blocks(
+    data: bytes, scene: Scene, left: int = MOST_BLOCKS
+) -> Iterator[tuple[ClockBlock, ...]]:
+    """Every row of blocks that the bytes can be read as, to their last byte."""
+    if not data:
+        yield ()
+    if not data or len(data) > left * LARGEST_BLOCK:
+        return
+    layouts = block_layouts(scene.also)
+    for size in sorted({one.size for one in layouts}, reverse=True):
+        raw = data[:size]
+        first = likeliest(raw, layouts, scene.now_s) if left and any(raw) else None
+        if first is not None:
+            for rest in _rows_of_blocks(data[size:], scene, left - 1):
+                yield (first, *rest)
+
+
 def _see_doubled(scene: Scene) -> Iterator[Sighting]:
-    found = _two_blocks(scene)
+    found = _stacked_blocks(scene)
     if found is None:
         return
-    at, first, second = found
-    stamps = [rfc3339(one.usable_unix_s) or "no usable stamp" for one in (first, second)]
+    at, row = found
+    stamps = ", ".join(rfc3339(one.usable_unix_s) or "no usable stamp" for one in row)
+    more = "a second clock block stands" if len(row) == 2 else f"{len(row) - 1} more blocks stand"
+    layouts = " and ".join(dict.fromkeys(one.layout.name for one in row))
     yield Sighting(
-        message=f"a second clock block stands behind the first (first: {stamps[0]}, second: {stamps[1]})",
-        offset=at + first.layout.size,
-        found=f"two blocks of layout {first.layout.name}",
+        message=f"{more} behind the first (stamps, in order: {stamps})",
+        offset=at + row[0].layout.size,
+        found=f"{len(row)} blocks of layout {layouts}",
         expected="one",
     )
 
 
-def _younger_known(scene: Scene) -> bool:
-    found = _two_blocks(scene)
-    if found is None:
-        return False
-    stamps = [one.usable_unix_s for one in found[1:]]
-    return None not in stamps and stamps[0] != stamps[1]
+def _youngest(row: tuple[ClockBlock, ...], now_s: int) -> ClockBlock | None:
+    """The youngest of some blocks; None unless every stamp is plausible and one is the latest."""
+    if not all(has_plausible_stamp(one, now_s) for one in row):
+        return None
+    *_, before, last = sorted(row, key=lambda one: one.saved_unix_s or 0)
+    return None if before.saved_unix_s == last.saved_unix_s else last
 
 
-def _keep_younger(scene: Scene) -> SaveFile | None:
-    found = _two_blocks(scene)
+def _youngest_known(scene: Scene) -> bool:
+    found = _stacked_blocks(scene)
+    return found is not None and _youngest(found[1], scene.now_s) is not None
+
+
+def _keep_youngest(scene: Scene) -> SaveFile | None:
+    found = _stacked_blocks(scene)
     if found is None:
         return None
-    at, first, second = found
-    a, b = first.usable_unix_s, second.usable_unix_s
-    if first != second and (a is None or b is None or a == b):
-        return None  # nobody knows which is the younger
-    kept = second if a is not None and b is not None and b > a else first
-    return SaveFile(memory=scene.data[:at], block=kept)
+    at, row = found
+    kept = row[0] if len(set(row)) == 1 else _youngest(row, scene.now_s)
+    return None if kept is None else SaveFile(memory=scene.data[:at], block=kept)
 
 
 def _block_inside(scene: Scene) -> SaveFile | None:
@@ -122,9 +155,20 @@ def _block_inside(scene: Scene) -> SaveFile | None:
     for at in MEMORY_SIZES_BYTES:
         for layout in block_layouts(scene.also):
             raw, rest = data[at : at + layout.size], data[at + layout.size :]
+            if _starts_longer_block(data[at:], layout, scene):
+                continue
             if rest and rest.count(rest[:1]) == len(rest) and convincing(raw, layout, scene.now_s):
                 return SaveFile(memory=data[:at], block=ClockBlock(layout=layout, raw=raw))
     return None
+
+
+def _starts_longer_block(tail: bytes, layout: Layout, scene: Scene) -> bool:
+    """Whether what looks like a block and a few zeros is a longer one, cut off within its stamp."""
+    return any(
+        layout.size < len(tail) < longer.size
+        and convincing(tail.ljust(longer.size, b"\0"), longer, scene.now_s)
+        for longer in block_layouts(scene.also)
+    )
 
 
 def _see_inside(scene: Scene) -> Iterator[Sighting]:
@@ -237,10 +281,10 @@ BLOCK_FAULTS = (
         code="block-doubled",
         severity="error",
         title="a second clock block stands behind the first",
-        remedy="'repair' keeps the younger, where both stamps tell which that is",
+        remedy="'repair' keeps the youngest, where every stamp is plausible and one is the latest",
         see=_see_doubled,
-        mend=_keep_younger,
-        certain=_younger_known,
+        mend=_keep_youngest,
+        certain=_youngest_known,
     ),
     Fault(
         code="block-inside",

@@ -88,6 +88,30 @@ def place_of(data: bytes, also: tuple[Layout, ...], now_s: int | None) -> Place 
     return _decide(data, fitting, now_s)
 
 
+def has_plausible_stamp(block: ClockBlock, now_s: int) -> bool:
+    """Whether a block says a date from 1995 to a day past the present."""
+    form, stamp = block.layout.stamp, block.stamp
+    return form is not None and stamp is not None and is_plausible(stamp, form, now_s)
+
+
+def likeliest(raw: bytes, layouts: tuple[Layout, ...], now_s: int) -> ClockBlock | None:
+    """The block that some bytes are in one of some layouts: enough words fit, most in that one.
+
+    Where as many fit in several, the first with a plausible stamp is it, or the first.
+    """
+    best: tuple[float, bool] | None = None
+    found: ClockBlock | None = None
+    for layout in layouts:
+        if layout.size != len(raw):
+            continue
+        fitting, words = count_fitting(raw, Place(memory_bytes=0, layout=layout))
+        block = ClockBlock(layout=layout, raw=raw)
+        rank = (fitting / words, has_plausible_stamp(block, now_s))
+        if fitting >= ENOUGH_FIT * words and (best is None or rank > best):
+            best, found = rank, block
+    return found
+
+
 def _mostly_fits(data: bytes, place: Place) -> bool:
     if place.layout.alone:
         return False
@@ -116,9 +140,7 @@ def _decide(data: bytes, places: list[Place], now_s: int | None) -> Place:
     plausible = [
         place
         for place, block in zip(places, blocks, strict=True)
-        if block.layout.stamp is not None
-        and block.stamp is not None
-        and is_plausible(block.stamp, block.layout.stamp, present)
+        if has_plausible_stamp(block, present)
     ]
     if len(plausible) == 1:
         return plausible[0]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import gzip
 import io
-import os
 import random
 import time
 import zipfile
@@ -141,15 +140,36 @@ class TestDoubled:
         assert dumps(plan.apply(also=["block-doubled"])) == WHOLE
 
     def test_noise_is_no_second_block(self) -> None:
-        seen = examine(WHOLE + os.urandom(1) + b"\xa5" * 47, now=NOW)
+        seen = examine(WHOLE + b"\x17" + b"\xa5" * 47, now=NOW)
         assert seen.findings == ()
+
+    def test_of_different_layouts_and_more_than_two(self) -> None:
+        seen = examine(IMAGE + HEALTHY44 + YOUNGER + HEALTHY48, now=NOW)
+        assert [one.found for one in seen.findings] == ["3 blocks of layout block44 and block48"]
+        assert dumps(plan_repair(seen, now=NOW).apply()) == IMAGE + YOUNGER
+
+    def test_with_stray_bits_in_the_first(self) -> None:
+        dirty = patched(HEALTHY48, 1, "7f0302")
+        plan = plan_repair(examine(IMAGE + dirty + YOUNGER, now=NOW), now=NOW)
+        assert dumps(plan.apply()) == IMAGE + YOUNGER
+
+    def test_a_stamp_of_a_day_to_come_decides_nothing(self) -> None:
+        late = patched(HEALTHY48, 40, "00e1f5f500000000")  # in the year 2100
+        plan = plan_repair(examine(WHOLE + late, now=NOW), now=NOW)
+        assert plan.steps == ()
+
+
+@pytest.mark.parametrize("lost", [1, 2, 3])
+def test_a_block_cut_off_in_its_stamp_is_no_block_inside(lost: int) -> None:
+    seen = examine(WHOLE[:-lost], now=NOW)
+    assert [one.code for one in seen.findings] == ["block-cut-short"]
 
 
 class TestInside:
     @pytest.mark.parametrize("pad", [b"\0", b"\xff"])
     @pytest.mark.parametrize("block", [HEALTHY44, HEALTHY48, HEALTHY48_BE])
     def test_in_an_image_of_any_length(self, pad: bytes, block: bytes) -> None:
-        for length in (2_048 + len(block) + 1, 4_096, 8_192, 131_072):
+        for length in (2_048 + len(block) + 5, 4_096, 8_192, 131_072):
             seen = examine((IMAGE + block).ljust(length, pad), now=NOW)
             assert [one.code for one in seen.findings] == ["block-inside"]
             found = plan_repair(seen, now=NOW).apply(also=["block-inside"])
