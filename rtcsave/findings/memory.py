@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from typing import Final
 
 from rtcsave.findings.block import BLOCK_FAULTS
 from rtcsave.findings.entry import Fault, Scene, Sighting
+from rtcsave.layouts import ClockBlock
+from rtcsave.layouts.detection import block_layouts, convincing
 from rtcsave.savefile import SaveFile
 from rtcsave.units import MEMORY_SIZES_BYTES
 
@@ -26,38 +27,55 @@ def _see_blank(scene: Scene) -> Iterator[Sighting]:
         )
 
 
+def _image(scene: Scene) -> tuple[bytes, ClockBlock | None]:
+    """The memory image and the block behind it, also where that image is of no size one can have."""
+    save, data = scene.save, scene.data
+    if save is not None:
+        return save.memory, save.block
+    for layout in block_layouts(scene.also):
+        raw = data[-layout.size :]
+        if len(data) > layout.size and convincing(raw, layout, scene.now_s):
+            return data[: -layout.size], ClockBlock(layout=layout, raw=raw)
+    return data, None
+
+
+def _resized(scene: Scene, size: int) -> SaveFile:
+    memory, block = _image(scene)
+    return SaveFile(memory=memory[:size], block=block)
+
+
 def _expected_bytes(scene: Scene) -> int | None:
     """The memory that the program's header promises, where it differs from what is there."""
     header = scene.header
-    if scene.save is None or header is None or header.memory_bytes is None:
+    if header is None or header.memory_bytes is None:
         return None
-    return None if header.memory_bytes == len(scene.save.memory) else header.memory_bytes
+    return None if header.memory_bytes == len(_image(scene)[0]) else header.memory_bytes
 
 
 def _sized(scene: Scene, words: str) -> Sighting:
-    assert scene.save is not None
     assert scene.header is not None
     doubt = "" if scene.header.checksum_ok else " (but the header's checksum is wrong)"
     return Sighting(
         message=f"{words}{doubt}",
         offset=0,
-        found=f"{len(scene.save.memory)} bytes",
+        found=f"{len(_image(scene)[0])} bytes",
         expected=f"{scene.header.memory_bytes} bytes",
     )
 
 
 def _see_short(scene: Scene) -> Iterator[Sighting]:
     size = _expected_bytes(scene)
-    if size is not None and scene.save is not None and 0 < len(scene.save.memory) < size:
+    shortest = 1 if scene.save is not None else MEMORY_SIZES_BYTES[0]
+    if size is not None and shortest <= len(_image(scene)[0]) < size:
         yield _sized(scene, "the memory image is shorter than the program's cartridge keeps")
 
 
 def _blank_tail(scene: Scene) -> int | None:
     """The size that the header says, if all of the memory behind it is blank."""
     size = _expected_bytes(scene)
-    if size is None or scene.save is None:
+    if size is None:
         return None
-    tail = scene.save.memory[size:]
+    tail = _image(scene)[0][size:]
     blank = tail[:1] in (b"\x00", b"\xff") and tail.count(tail[:1]) == len(tail)
     return size if tail and size and blank else None
 
@@ -69,9 +87,7 @@ def _see_padded(scene: Scene) -> Iterator[Sighting]:
 
 def _cut_padding(scene: Scene) -> SaveFile | None:
     size = _blank_tail(scene)
-    if size is None or scene.save is None or size not in MEMORY_SIZES_BYTES:
-        return None
-    return replace(scene.save, memory=scene.save.memory[:size])
+    return None if size is None or size not in MEMORY_SIZES_BYTES else _resized(scene, size)
 
 
 LONGEST_PATTERN: Final = 512
@@ -80,10 +96,7 @@ LONGEST_PATTERN: Final = 512
 
 def _mirrored_size(scene: Scene) -> int | None:
     """The size of the smaller image that the memory repeats; None where it repeats none."""
-    save, header = scene.save, scene.header
-    if save is None:
-        return None
-    memory = save.memory
+    memory, header = _image(scene)[0], scene.header
     promised = None if header is None else header.memory_bytes
     if promised is not None and promised >= len(memory):
         return None  # as it should be, or too short, which is another finding
@@ -107,20 +120,19 @@ def _is_pattern(part: bytes) -> bool:
 
 def _see_mirrored(scene: Scene) -> Iterator[Sighting]:
     size = _mirrored_size(scene)
-    if size is not None and scene.save is not None:
+    if size is not None:
+        length = len(_image(scene)[0])
         yield Sighting(
             message=f"the memory repeats its first {size} bytes: a smaller image, mirrored",
             offset=size,
-            found=f"{len(scene.save.memory)} bytes, {len(scene.save.memory) // size} times the same",
+            found=f"{length} bytes, {length // size} times the same",
             expected=f"{size} bytes",
         )
 
 
 def _cut_mirrors(scene: Scene) -> SaveFile | None:
     size = _mirrored_size(scene)
-    if size is None or scene.save is None:
-        return None
-    return replace(scene.save, memory=scene.save.memory[:size])
+    return None if size is None else _resized(scene, size)
 
 
 def _has_block_inside(scene: Scene) -> bool:
