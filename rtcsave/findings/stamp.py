@@ -3,11 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from typing import Final
 
 from rtcsave.findings.entry import Fault, Scene, Sighting, always
 from rtcsave.savefile import SaveFile
 from rtcsave.stamps import is_usable
+from rtcsave.units import DAY_S
 from rtcsave.when import local_wall_to_unix, rfc3339, say_span
+
+CLOCK_WRONG_BY_S: Final = 10 * 365 * DAY_S
+"""How far ahead a computer's clock may honestly have been, when it wrote a stamp: ten years, from
+memory and generous; clocks that lose their setting go back to a date before, not ahead."""
 
 _SAY_WHEN = (
     "'repair --saved-at INSTANT' sets the stamp to when the save was written ('file-time' takes "
@@ -30,7 +36,7 @@ def _seen(code: str, message: str, expected: str) -> Callable[[Scene], Iterator[
         if code != "stamp-absent":
             found += f" ({said})" if said else " (no date can hold it)"
         text = message
-        if said and code != "stamp-absent" and unix_s > scene.now_s:
+        if said and code in ("stamp-future", "stamp-local-time"):
             text += f" by {say_span(unix_s - scene.now_s)}"
         if judged.readings:
             ways = "; ".join(f"{one.words}: {rfc3339(one.unix_s)}" for one in judged.readings)
@@ -59,7 +65,7 @@ def _sure_reading(scene: Scene) -> bool:
     """Whether the user said when, or exactly one reading is plausible.
 
     One 32-bit stamp in four is plausible in the other byte order, so where its own order gives a
-    date too, though a future one, turning it round is not certain.
+    date that a computer's clock may have been wrong by, turning it round is not certain.
     """
     if scene.saved_at_s is not None:
         return True
@@ -69,8 +75,9 @@ def _sure_reading(scene: Scene) -> bool:
     form, stamp = block.layout.stamp, block.stamp
     assert form is not None
     assert stamp is not None
-    turned_round = judged.code == "stamp-byte-order" and form.size < 8
-    return not (turned_round and is_usable(stamp, form))
+    if judged.code != "stamp-byte-order" or form.size >= 8 or not is_usable(stamp, form):
+        return True
+    return form.to_unix(stamp) > scene.now_s + CLOCK_WRONG_BY_S
 
 
 def _said_by_user(scene: Scene) -> SaveFile | None:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import pathlib
+
 import pytest
 from known import HEALTHY48, NOW, STAMP, memory, patched
 
-from rtcsave import BadArgument, BlockCutShort, RepairPlan, dumps, examine, loads, plan_repair
+from rtcsave import BadArgument, BlockCutShort, RepairPlan, dumps, examine, load, plan_repair
 
 
 def plan(data: bytes, **said: object) -> RepairPlan:
@@ -109,19 +111,34 @@ def test_what_the_user_says_wins_over_every_reading() -> None:
 
 
 def test_a_32_bit_stamp_that_is_a_date_both_ways_is_left_unless_named() -> None:
-    # 80B02769h is a date in 2038; turned round, 6927B080h, one in 2025
-    odd = HEALTHY48[:40] + bytes.fromhex("6927b080")
+    # 77B02769h is a date in 2033; turned round, 6927B077h, one in 2025
+    odd = HEALTHY48[:40] + bytes.fromhex("6927b077")
     held = plan_repair(examine(odd, now=NOW), now=NOW)
     assert [step.code for step in held.offered] == ["stamp-byte-order"]
     assert held.steps == ()
-    assert dumps(held.apply(also=["stamp-byte-order"]))[40:] == bytes.fromhex("80b02769")
+    assert dumps(held.apply(also=["stamp-byte-order"]))[40:] == bytes.fromhex("77b02769")
 
 
-@pytest.mark.parametrize("stamp", ["f4b0b16900000000", "0052cab99801" + "0000"])
-def test_a_plan_that_cannot_know_asks(stamp: str) -> None:
+def test_a_32_bit_stamp_that_no_clock_was_so_wrong_to_write_is_turned_round() -> None:
+    # 80B02769h is a date in 2038, twelve years from then; turned round, 6927B080h, one in 2025
+    held = plan_repair(examine(HEALTHY48[:40] + bytes.fromhex("6927b080"), now=NOW), now=NOW)
+    assert [step.code for step in held.steps] == ["stamp-byte-order"]
+    assert dumps(held.apply())[40:] == bytes.fromhex("80b02769")
+
+
+@pytest.mark.parametrize(
+    ("stamp", "code"),
+    [
+        ("0000000000000000", "stamp-absent"),
+        ("64e1d16b00000000", "stamp-future"),  # 2027
+        ("00e1f50500000000", "stamp-early"),  # 1973
+        ("ffffffffffffff7f", "stamp-unrepresentable"),
+    ],
+)
+def test_a_plan_that_cannot_know_asks(stamp: str, code: str) -> None:
     held = plan(patched(HEALTHY48, 40, stamp))
-    if not held.steps and not held.offered:
-        assert [need.what for need in held.needs] == ["saved_at"]
+    assert (held.steps, held.offered) == ((), ())
+    assert [(need.code, need.what) for need in held.needs] == [(code, "saved_at")]
 
 
 @pytest.mark.parametrize("wrong", [NOW + 1, 788_918_399])
@@ -224,6 +241,10 @@ def test_wrong_calls() -> None:
         plan_repair(HEALTHY48)  # type: ignore[arg-type]
 
 
-def test_the_origin_is_kept() -> None:
-    save = loads(patched(HEALTHY48, 0, "c7"))
-    assert plan_repair(save, now=NOW).apply().origin is None
+def test_the_origin_is_kept(tmp_path: pathlib.Path) -> None:
+    path = tmp_path / "game.sav"
+    path.write_bytes(patched(HEALTHY48, 0, "c7"))
+    save = load(path)
+    assert save.origin is not None
+    for seen in (save, examine(dumps(save), origin=save.origin, now=NOW)):
+        assert plan_repair(seen, now=NOW).apply().origin == save.origin

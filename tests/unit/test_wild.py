@@ -232,7 +232,6 @@ class TestMemory:
         mended = plan_repair(seen, promised(8_192), now=NOW).apply(also=["memory-mirrored"])
         assert len(mended.memory) == 8_192
 
-
     @pytest.mark.parametrize("length", [4_096, 16_384])
     def test_images_of_a_length_that_no_cartridge_has(self, length: int) -> None:
         mirrored = IMAGE * (length // 2_048)
