@@ -68,9 +68,7 @@ def byte_changes(
     runs: list[ByteChange] = []
     start: int | None = None
     name = ""
-    longest = max(len(old), len(new))
-    shared = min(len(old), len(new), memory_bytes)
-    first = 0 if old[:shared] != new[:shared] else shared
+    first = memory_bytes if old[:memory_bytes] == new[:memory_bytes] else 0
 
     def close(end: int) -> None:
         if start is not None:
@@ -78,15 +76,15 @@ def byte_changes(
                 ByteChange(offset=start, old=old[start:end], new=new[start:end], field=name)
             )
 
-    for at in range(first, longest):
-        differs = old[at : at + 1] != new[at : at + 1]
+    for at in range(first, len(old)):
+        differs = old[at] != new[at]
         here = _name_at(block, memory_bytes, at) if differs else ""
         if start is not None and here != name:
             close(at)
             start = None
         if differs and start is None:
             start, name = at, here
-    close(longest)
+    close(len(old))
     return tuple(runs)
 
 

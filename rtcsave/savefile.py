@@ -23,7 +23,7 @@ from rtcsave.when import rfc3339, unix_seconds
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Origin:
-    """Where a save was read: the path, a SHA-256 digest of the whole file, and its file time."""
+    """Where a save was read: the whole path, a SHA-256 digest of the file, and its file time."""
 
     path: str
     digest: str

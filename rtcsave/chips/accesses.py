@@ -246,9 +246,9 @@ def write_calendar(clock: Clock) -> list[Step]:
 
 
 def read_calendar() -> list[Step]:
-    """Read both banks, leaving the mode as it was."""
+    """Read both banks, the time between two looks at its seconds, and leave the mode as it was."""
     steps: list[Step] = [_read_mode()]
-    for bank in (1, 0):
+    for bank in (0, 1):
         steps.append(_mode(bank, calendar_chip.BANK_BITS, f"bank {bank}"))
         for register in _BANKS[bank]:
             if register.mask:
@@ -261,6 +261,7 @@ def read_calendar() -> list[Step]:
                     )
                 )
     first = _BANKS[0][0]
+    steps.append(_mode(0, calendar_chip.BANK_BITS, "bank 0"))
     steps.append(
         Step(
             kind="read",

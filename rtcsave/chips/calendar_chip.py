@@ -16,7 +16,6 @@ MODE: Final = 13
 TEST: Final = 14
 RESET: Final = 15
 TIMER_ENABLE: Final = 0x8
-ALARM_ENABLE: Final = 0x4
 BANK_BITS: Final = 0x3
 RESET_FRACTION: Final = 0x2
 RESET_ALARM: Final = 0x1

@@ -161,10 +161,10 @@ def _split(
     before = save.clock_block
     lone = _lone(save, session, target)
     image = save.without_block()
-    look_before(args.split, None, args.overwrite)
+    look_before(args.split, None, args.overwrite, not args.no_backup)
     if not args.dry_run:
         if output != STREAM:  # all that could be refused is, before anything is written
-            look_before(output, save.origin, args.overwrite)
+            look_before(output, save.origin, args.overwrite, not args.no_backup)
         write(dumps(lone), args.split, overwrite=args.overwrite, backup=not args.no_backup)
     _say_left_out(before, lone.clock_block, sheet)
     sheet.add("clock", f"{args.split}: {what_it_is(lone)}")

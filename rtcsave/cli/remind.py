@@ -67,8 +67,6 @@ def run(session: Session) -> int:
             _nothing()
         text = calendar_text(held, session.now_s, existing, gone)
         told = {"path": args.output, "events": [one.uid for one in held]}
-        if origin is not None:
-            session.args.output = origin.path
         finish_bytes(session, args.output, existing or b"", text, origin, sheet, told, None, True)
         return code
 

@@ -8,7 +8,7 @@ import os
 from rtcsave.cli.console import Sheet
 from rtcsave.cli.parsing import add_writing
 from rtcsave.cli.session import DONE, STREAM, Session
-from rtcsave.cli.writing import add_change_lines, finish_bytes, refuse_contradictions
+from rtcsave.cli.writing import add_change_lines, changes_json, finish_bytes, refuse_contradictions
 from rtcsave.differences import byte_changes
 from rtcsave.errors import BadArgument
 from rtcsave.findings import examine
@@ -78,11 +78,12 @@ def _work(session: Session, path: str) -> int:
     old = b"" if present is None else present.data
     backup = None
     written = False
+    shape = examine(data, session.layout, session.also_layouts, now=session.now_s).save
+    block = None if shape is None else shape.block
+    memory_bytes = len(data) if shape is None else len(shape.memory)
+    changes = byte_changes(old, data, block, memory_bytes)
     if args.dry_run:
-        shape = examine(data, session.layout, session.also_layouts, now=session.now_s).save
-        block = None if shape is None else shape.block
-        memory_bytes = len(data) if shape is None else len(shape.memory)
-        add_change_lines(sheet, byte_changes(old, data, block, memory_bytes))
+        add_change_lines(sheet, changes)
         sheet.add("dry run", "nothing was written", "note")
     else:
         result = restore(path, args.pick, backup=not args.no_backup)
@@ -99,7 +100,16 @@ def _work(session: Session, path: str) -> int:
         if backup is not None:
             sheet.add("undone", f"{backup} holds what was replaced")
     session.console.sheet(sheet)
-    session.console.object({**told, "dry_run": args.dry_run, "written": written, "backup": backup})
+    session.console.object(
+        {
+            **told,
+            "changes": changes_json(changes),
+            "dry_run": args.dry_run,
+            "written": written,
+            "output": path if written else None,
+            "backup": backup,
+        }
+    )
     return DONE
 
 

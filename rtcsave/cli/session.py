@@ -58,6 +58,11 @@ def expand(paths: Iterable[str]) -> list[str]:
     return list(once.values())
 
 
+def _same_place(path: str, where: str) -> bool:
+    """Whether an error speaks of a file, by the path as it was typed or as a whole."""
+    return where in (path, os.path.abspath(path))
+
+
 class Session:
     """What every command works with."""
 
@@ -223,13 +228,14 @@ class Session:
         try:
             return work()
         except RtcSaveError as error:
-            return self.failed(error.where if error.where in others else path, error)
+            named = next((one for one in others if _same_place(one, error.where)), path)
+            return self.failed(named, error)
 
     def failed(self, path: str, error: RtcSaveError) -> int:
         """Report an error for one path; its exit code."""
         shown = str(error)
-        if isinstance(error, WorldFailed) or error.where == path:
-            shown = shown.replace(f", {path}", "", 1)
+        if isinstance(error, WorldFailed) or _same_place(path, error.where):
+            shown = shown.replace(f", {error.where}", "", 1)
         self.console.object({"path": path, "error": type(error).__name__, "message": shown})
         complain(f"rtcsave: {'standard input' if path == STREAM else path}: {shown}")
         return exit_code(error)

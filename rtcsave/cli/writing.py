@@ -111,7 +111,7 @@ def finish_bytes(
     written = False
     if args.dry_run:
         if output != STREAM and (args.output is not None or changes):
-            look_before(output, origin, args.overwrite)
+            look_before(output, origin, args.overwrite, not args.no_backup)
         if not quiet_diff:
             add_change_lines(sheet, changes)
         sheet.add("dry run", "nothing was written", "note")

@@ -43,7 +43,7 @@ def backups(path: str | os.PathLike[str]) -> tuple[Backup, ...]:
     found = []
     for one in names:
         tail = _TAIL.fullmatch(one[len(name) :]) if one.startswith(name) else None
-        if tail is not None:
+        if tail is not None and os.path.isfile(os.path.join(folder, one)):
             found.append(
                 Backup(
                     path=os.path.join(folder, one),
@@ -60,7 +60,7 @@ def choose(path: str | os.PathLike[str], pick: str | None = None) -> Backup:
     text = path_text(path)
     known = backups(text)
     if pick is not None:
-        wanted = os.path.basename(pick)
+        wanted = os.path.basename(path_text(pick))
         for one in known:
             if one.name == wanted:
                 return one
@@ -94,7 +94,7 @@ def restore(
     text = path_text(path)
     chosen = choose(text, pick)
     data, status = read_bytes(chosen.path)
-    present = look_before(text, overwrite=True)
+    present = look_before(text, overwrite=True, backup=backup)
     if present is not None and present.data == data:
         return None
     made = put_keeping(

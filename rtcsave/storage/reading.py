@@ -10,7 +10,14 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from datetime import datetime, timezone
 
-from rtcsave.errors import BadArgument, BadDescription, NotARegularFile, RtcSaveError, TooLarge
+from rtcsave.errors import (
+    BadArgument,
+    BadDescription,
+    NotARegularFile,
+    RtcSaveError,
+    TooLarge,
+    shown,
+)
 from rtcsave.layouts import Layout
 from rtcsave.savefile import Origin, SaveFile, loads
 from rtcsave.storage.system import open_for_reading, world_failed
@@ -31,14 +38,23 @@ def path_text(path: str | os.PathLike[str]) -> str:
     text: object = None
     with contextlib.suppress(TypeError):
         text = os.fspath(path)
-    if not isinstance(text, str) or not text or "\0" in text:
+    if not isinstance(text, str) or not text or "\0" in text or not _is_encodable(text):
         raise BadArgument(
             "this is not a path",
-            found=repr(path),
+            found=shown(path),
             expected="text or a path object",
             remedy="for the bytes of a save, use loads(data)",
         )
     return text
+
+
+def _is_encodable(text: str) -> bool:
+    """Whether the system can be given this text as a name; lone surrogates it cannot."""
+    try:
+        os.fsencode(text)
+    except UnicodeEncodeError:
+        return False
+    return True
 
 
 def digest_of(data: bytes) -> str:
@@ -118,7 +134,7 @@ def read(path: str | os.PathLike[str]) -> tuple[bytes, Origin]:
         modified_at = utc_datetime(int(status.st_mtime // 1))
     except OverflowError:  # a disk may hold any number for a time
         modified_at = datetime.fromtimestamp(0, timezone.utc)
-    return data, Origin(path=text, digest=digest_of(data), modified_at=modified_at)
+    return data, Origin(path=os.path.abspath(text), digest=digest_of(data), modified_at=modified_at)
 
 
 def load(
@@ -132,7 +148,8 @@ def load(
     try:
         save = loads(data, layout, also_layouts, now)
     except RtcSaveError as error:
-        error.where = f"{origin.path}, {error.where}" if error.where else origin.path
+        text = path_text(path)
+        error.where = f"{text}, {error.where}" if error.where else text
         raise
     return replace(save, origin=origin)
 

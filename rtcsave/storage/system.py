@@ -23,6 +23,9 @@ enough for a virus scanner or an emulator's flush to let go, short enough to wai
 _HELD_OPEN: Final = (32, 33)
 """Windows' numbers for a sharing and a lock violation (Microsoft, System Error Codes)."""
 
+_LONGEST_NAME: Final = 255
+"""What most disks allow for one name (POSIX.1, NAME_MAX, as Linux has it; NTFS the same)."""
+
 _REASONS: Final = {
     errno.ENOENT: "there is no such file",
     errno.EACCES: "no permission",
@@ -97,6 +100,18 @@ def _patiently(call: Callable[[], _T], held_open: Callable[[PermissionError], bo
 def _perhaps_held(error: PermissionError) -> bool:
     """Whether a refusal may be another program's hold: Windows says so only in some calls."""
     return sys.platform == "win32" or getattr(error, "winerror", None) in _HELD_OPEN
+
+
+def name_too_long(path: str) -> bool:
+    """Whether the last part of a path is longer than its disk allows."""
+    folder, name = os.path.split(path)
+    ask = getattr(os, "pathconf", None)
+    if ask is None:  # Windows, which counts UTF-16
+        return len(name.encode("utf-16-le", "surrogatepass")) // 2 > _LONGEST_NAME
+    most = _LONGEST_NAME
+    with contextlib.suppress(OSError, ValueError):
+        most = ask(folder or ".", "PC_NAME_MAX")
+    return len(os.fsencode(name)) > most
 
 
 def open_for_reading(path: str) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -14,12 +15,17 @@ from rtcsave.storage.reading import digest_of, path_text, read_bytes, refuse_irr
 from rtcsave.storage.system import (
     keep_mode,
     move_new,
+    name_too_long,
     replace,
     sync_file,
     sync_folder,
     world_failed,
 )
+from rtcsave.units import LARGEST_FILE_BYTES
 from rtcsave.when import compact_utc, present_s, unix_seconds
+
+LARGEST_REPLACED_BYTES: Final = 64 * LARGEST_FILE_BYTES
+"""What a file that is replaced may hold: it is read whole, to be compared and backed up."""
 
 _NOT_WRITTEN: Final = "the file cannot be written"
 _NEW_FILE: Final = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
@@ -97,7 +103,7 @@ def write(
     `file_time_s` is the time to give the file, in Unix seconds (None: that of writing).
     """
     text = path_text(path)
-    present = look_before(text, origin, overwrite)
+    present = look_before(text, origin, overwrite, backup)
     times_ns = None if file_time_s is None else (file_time_s * 10**9, file_time_s * 10**9)
     target = os.path.realpath(text)
     made = put_keeping(data, target, present, backup=backup, times_ns=times_ns)
@@ -131,16 +137,22 @@ def put_keeping(
         if backup and present is not None:
             made = _make_backup(target, present, kind)
         _put(data, target, present, times_ns)
-    except BaseException:
-        if made is not None and present is not None and _holds(target, present.data):
-            with contextlib.suppress(OSError):
-                os.unlink(made)
+    except BaseException as error:
+        if made is not None and present is not None:
+            if _holds(target, present.data):
+                with contextlib.suppress(OSError):
+                    os.unlink(made)
+            elif isinstance(error, RtcSaveError):
+                error.remedy += f"; the backup {made} holds what was read and stays"
         raise
     return made
 
 
 def look_before(
-    path: str | os.PathLike[str], origin: Origin | None = None, overwrite: bool = False
+    path: str | os.PathLike[str],
+    origin: Origin | None = None,
+    overwrite: bool = False,
+    backup: bool = True,
 ) -> Present | None:
     """See what stands where something is to be written; None for nothing.
 
@@ -172,7 +184,13 @@ def look_before(
             remedy="nothing was changed; allow writing to it, or write elsewhere with -o",
         )
     _refuse_folder(text, os.path.dirname(target))
-    data, status = read_bytes(target)
+    if backup and name_too_long(_backup_name(target, compact_utc(present_s()))):
+        raise world_failed(
+            OSError(errno.ENAMETOOLONG, os.strerror(errno.ENAMETOOLONG)),
+            "no backup can be made beside the file",
+            text,
+        )
+    data, status = read_bytes(target, LARGEST_REPLACED_BYTES)
     if ours and origin is not None and digest_of(data) != origin.digest:
         raise _changed(text, "other bytes")
     return Present(data=data, status=status)
@@ -207,7 +225,7 @@ def _changed(path: str, found: str) -> ChangedUnderneath:
 
 def _holds(path: str, data: bytes) -> bool:
     try:
-        return read_bytes(path)[0] == data
+        return read_bytes(path, LARGEST_REPLACED_BYTES)[0] == data
     except RtcSaveError:
         return False
 
@@ -271,6 +289,11 @@ def _fill(descriptor: int, data: bytes) -> None:
     sync_file(descriptor)
 
 
+def _backup_name(target: str, instant: str, kind: str = "", number: int = 1) -> str:
+    counted = f"-{number}" if number > 1 else ""
+    return f"{target}.{instant}{counted}{kind}.bak"
+
+
 def _make_backup(target: str, present: Present, kind: str) -> str:
     """Copy what is about to be replaced beside it: NAME.20260310T141500Z.bak, mode and times too.
 
@@ -287,8 +310,7 @@ def _make_backup(target: str, present: Present, kind: str) -> str:
         os.utime(temporary, ns=(status.st_atime_ns, status.st_mtime_ns))
         number = 1
         while True:
-            counted = f"-{number}" if number > 1 else ""
-            path = f"{target}.{instant}{counted}{kind}.bak"
+            path = _backup_name(target, instant, kind, number)
             try:
                 move_new(temporary, path)
                 break

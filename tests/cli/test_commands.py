@@ -569,6 +569,17 @@ class TestSeveralFiles:
 
 
 class TestOutputs:
+    def test_a_name_too_long_for_a_backup_is_refused_also_dry(
+        self, run: Run, game: pathlib.Path
+    ) -> None:
+        long = game.with_name("n" * 240)
+        game.rename(long)
+        for how in (["--dry-run"], []):
+            done = run("set", long, "--halt", "on", *how)
+            assert done.code == 3
+            assert "no backup can be made beside the file: the name is too long" in done.err
+        assert run("set", long, "--halt", "on", "--dry-run", "--no-backup").code == 0
+
     def test_another_existing_file_is_refused_also_dry(self, run: Run, game: pathlib.Path) -> None:
         other = game.with_name("other.sav")
         other.write_bytes(b"precious")

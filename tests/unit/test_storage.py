@@ -120,7 +120,7 @@ class TestReading:
         with pytest.raises(WorldFailed, match="no permission"):
             load(save_path)
 
-    @pytest.mark.parametrize("wrong", [None, 3, b"x", "", "a\0b"])
+    @pytest.mark.parametrize("wrong", [None, 3, b"x", "", "a\0b", "\ud800.sav"])
     def test_what_is_no_path(self, wrong: object) -> None:
         with pytest.raises(BadArgument, match="this is not a path"):
             load(wrong)  # type: ignore[arg-type]
@@ -187,6 +187,21 @@ class TestWriting:
         written = dump(load(save_path.name).advance_by(60), save_path.name)
         assert written.backup == f"{save_path.name}.20260310T141500Z.bak"
 
+    def test_where_a_save_came_from_is_known_from_any_folder(
+        self, save_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.chdir(save_path.parent)
+        save = load(save_path.name)
+        (save_path.parent / "other").mkdir()
+        monkeypatch.chdir(save_path.parent / "other")
+        dump(save.advance_by(60), save_path)
+        assert save_path.read_bytes() != WHOLE
+        save_path.with_name(save_path.name).rename(save_path.with_name("moved.sav"))
+        here = pathlib.Path(save_path.name)
+        here.write_bytes(WHOLE)
+        with pytest.raises(WouldOverwrite):  # the same name in another folder is another file
+            dump(save, here)
+
     def test_without_a_backup_when_told_so(self, save_path: pathlib.Path) -> None:
         assert dump(load(save_path).advance_by(60), save_path, backup=False).backup is None
         assert names(save_path) == [save_path.name]
@@ -241,11 +256,12 @@ class TestWriting:
                 save_path.write_bytes(b"another program's")
 
         monkeypatch.setattr(writing, "_fill", meanwhile)
-        with pytest.raises(ChangedUnderneath):
+        with pytest.raises(ChangedUnderneath) as error:
             dump(save, save_path)
         assert save_path.read_bytes() == b"another program's"
-        # what was read is nowhere else by now: its backup stays
+        # what was read is nowhere else by now: its backup stays, and is named
         (kept,) = backups(save_path)
+        assert f"the backup {kept.path} holds what was read" in error.value.remedy
         assert pathlib.Path(kept.path).read_bytes() == WHOLE
 
     def test_what_only_examine_could_read_is_guarded_too(self, save_path: pathlib.Path) -> None:
@@ -324,6 +340,26 @@ class TestRestoring:
         assert written is not None
         assert written.backup is None
         assert save_path.read_bytes() == WHOLE
+
+    def test_a_folder_of_a_backups_name_is_none(self, save_path: pathlib.Path) -> None:
+        save_path.with_name(save_path.name + ".20260310T141500Z.bak").mkdir()
+        assert backups(save_path) == ()
+
+    def test_a_file_too_large_for_a_save_is_replaced_and_kept(
+        self, save_path: pathlib.Path
+    ) -> None:
+        dump(load(save_path).advance_by(60), save_path)
+        save_path.write_bytes(bytes(3_000_000))
+        written = restore(save_path)
+        assert written is not None
+        assert written.backup is not None
+        assert pathlib.Path(written.backup).stat().st_size == 3_000_000
+        assert save_path.read_bytes() == WHOLE
+
+    def test_a_pick_that_is_no_name(self, save_path: pathlib.Path) -> None:
+        for wrong in (7, "\ud800", ""):
+            with pytest.raises(BadArgument, match="this is not a path"):
+                restore(save_path, pick=wrong)  # type: ignore[arg-type]
 
     def test_nothing_to_restore(self, save_path: pathlib.Path) -> None:
         save_path.with_name("other.sav.20260310T141500Z.bak").write_bytes(b"not ours")
