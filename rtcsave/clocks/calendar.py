@@ -14,6 +14,7 @@ from rtcsave.clocks.calendar_digits import ALARM, ALARM_BITS, LARGEST, REGISTERS
 from rtcsave.clocks.shape import (
     Clock,
     ClockField,
+    OutOfRange,
     Register,
     refuse_misfits,
     signed_seconds,
@@ -108,8 +109,8 @@ class CalendarClock(Clock):
         """Whether every digit is one, and date and time of day exist by the clock's own calendar."""
         return not self.digits and not self.past_range()
 
-    def past_range(self) -> tuple[tuple[str, int, str], ...]:
-        """Fields past their proper range: name, value, and what would be proper.
+    def past_range(self) -> tuple[OutOfRange, ...]:
+        """Fields past their proper range, with what would be proper.
 
         Fields that hold a digit that is none are left to `illegal_digits`.
         """
@@ -122,7 +123,7 @@ class CalendarClock(Clock):
         for name, _ in self.illegal_digits():
             limits.pop(name.partition("_")[0], None)
         return tuple(
-            (name, getattr(self, name), f"{low} to {high}")
+            OutOfRange(name, getattr(self, name), low, high)
             for name, (low, high) in limits.items()
             if not low <= getattr(self, name) <= high
         )
@@ -145,13 +146,13 @@ class CalendarClock(Clock):
         """Whether date and time exist, so that the clock counts; any weekday will do."""
         return not self.digits and not self._past_counting()
 
-    def _past_counting(self) -> tuple[tuple[str, int, str], ...]:
-        return tuple(one for one in self.past_range() if one[0] != "weekday")
+    def _past_counting(self) -> tuple[OutOfRange, ...]:
+        return tuple(one for one in self.past_range() if one.name != "weekday")
 
     @property
     def says_a_time(self) -> bool:
         """Whether only the time of day is past its range: then what it says is certain."""
-        date = {name for name, _, _ in self.past_range()} & {"year", "month", "day"}
+        date = {one.name for one in self.past_range()} & {"year", "month", "day"}
         return not self.digits and not date
 
     @property
@@ -285,10 +286,6 @@ class CalendarClock(Clock):
         held["alarm"] &= ALARM_BITS
         return cls.from_values(held)
 
-    def with_values(self, **values: int | bool) -> Self:
-        """The clock with some fields replaced; digits that were none are let go."""
-        return self.from_values({**self.values(), **values})
-
     def as_time(self) -> tuple[Self, int]:
         """The clock in range that reads the time this one says, and how often the century goes over.
 
@@ -319,7 +316,7 @@ class CalendarClock(Clock):
         """The clock with each field past its proper range at its lowest proper value."""
         if self.in_range:
             return self
-        lowest = {name: int(low.partition(" ")[0]) for name, _, low in self.past_range()}
+        lowest = {one.name: one.low for one in self.past_range()}
         found = self.with_values(**lowest)
         return found if found.in_range else found.with_values(day=1)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from abc import ABC, abstractmethod
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -61,6 +62,15 @@ class Register(NamedTuple):
         for part in self.bits:
             mask |= part.mask
         return mask
+
+
+class OutOfRange(NamedTuple):
+    """A field whose value counting never reaches, and the least and the most that would be proper."""
+
+    name: str
+    value: int
+    low: int
+    high: int
 
 
 class Clock(ABC):
@@ -163,25 +173,25 @@ class Clock(ABC):
 
     def refuse_past_range(self) -> None:
         """Raise `BadArgument` for the first field past its proper range."""
-        for name, value, expected in self.past_range():
+        for one in self.past_range():
             raise BadArgument(
-                f"the clock says no time: {name} is past its proper range",
-                found=str(value),
-                expected=expected,
+                f"the clock says no time: {one.name} is past its proper range",
+                found=str(one.value),
+                expected=f"{one.low} to {one.high}",
                 remedy="repair first: it becomes the time that it says",
             )
 
     def overflows_within(self, seconds: int) -> int:
         """How often the counter goes over while the clock counts that many seconds."""
-        first = self.seconds_to_overflow
-        if first is None or seconds < first:
+        first, counted_s = self.seconds_to_overflow, whole_seconds(seconds)
+        if first is None or counted_s < first:
             return 0
-        return 1 + (seconds - first) // self.period_s
+        return 1 + (counted_s - first) // self.period_s
 
-    def past_range(self) -> tuple[tuple[str, int, str], ...]:
-        """Fields past their proper range: name, value, and what would be proper."""
+    def past_range(self) -> tuple[OutOfRange, ...]:
+        """Fields past their proper range, with what would be proper."""
         return tuple(
-            (field.name, getattr(self, field.name), f"0 to {field.proper - 1}")
+            OutOfRange(field.name, getattr(self, field.name), 0, field.proper - 1)
             for field in self.FIELDS
             if field.proper is not None and getattr(self, field.name) >= field.proper
         )
@@ -204,9 +214,22 @@ class Clock(ABC):
 
     @classmethod
     def from_values(cls, values: Mapping[str, int]) -> Self:
-        """The clock with these field values; flags may be given as 0 and 1."""
+        """The clock with these field values; flags may be given as 0 and 1.
+
+        `BadArgument` for a field that this kind of clock does not have, and where one that it needs
+        is missing.
+        """
         flags = {field.name for field in cls.FIELDS if field.is_flag}
-        return cls(**{name: bool(v) if name in flags else v for name, v in values.items()})
+        names = [field.name for field in cls.FIELDS]
+        if isinstance(values, Mapping) and set(values) <= set(names):
+            given = {name: bool(v) if name in flags else v for name, v in values.items()}
+            with contextlib.suppress(TypeError):  # for one that is missing
+                return cls(**given)
+        raise BadArgument(
+            f"these are not the fields of a {cls.kind} clock",
+            found=shown(values),
+            expected=", ".join(names),
+        )
 
 
 def refuse_misfits(clock: Clock) -> None:
@@ -251,10 +274,10 @@ def signed_seconds(value: object, resolution_s: int, name: str = "seconds") -> i
 
 def take_time(parts: Mapping[str, int], names: Sequence[str]) -> tuple[int, ...]:
     """The parts of a typed time by name, in order; `BadArgument` if they are not just those."""
-    if set(parts) != set(names):
+    if not isinstance(parts, Mapping) or set(parts) != set(names):
         raise BadArgument(
             "this is not how that clock shows a time",
-            found=", ".join(parts),
+            found=shown(parts),
             expected=", ".join(names),
         )
     return tuple(parts[name] for name in names)

@@ -16,12 +16,12 @@ def _see_past_range(scene: Scene, part: Part) -> Iterator[Sighting]:
     clock = scene.clock(part)
     if clock is None or clock.in_range or _says_too_much(scene, part):
         return
-    for name, value, expected in clock.past_range():
+    for one in clock.past_range():
         yield Sighting(
-            message=f"the {part} {name} register is past its proper range",
-            offset=scene.offset_of(part, name),
-            found=str(value),
-            expected=expected,
+            message=f"the {part} {one.name} register is past its proper range",
+            offset=scene.offset_of(part, one.name),
+            found=str(one.value),
+            expected=f"{one.low} to {one.high}",
         )
 
 

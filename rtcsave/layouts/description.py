@@ -38,6 +38,8 @@ def describe(text: str | Mapping[str, Any], source: str = "") -> Layout:
     `source` names where it came from, for errors. Whatever is wrong raises `BadDescription` naming
     the source, the key, what was found and what was expected.
     """
+    if not isinstance(source, str):
+        raise BadArgument("source is the name of a file", found=shown(source))
     table: Any = text
     if isinstance(text, str):
         if len(text) > LARGEST_TEXT:
@@ -120,6 +122,8 @@ class _Table:
 
     def tables(self, key: str) -> list[_Table]:
         """A list of tables, empty where missing."""
+        if isinstance(self.values.get(key), tuple):
+            self.values[key] = list(self.values[key])
         held = self.take(key, list, "a list of tables ([[" + key + "]])", [])
         found = []
         for number, one in enumerate(held):

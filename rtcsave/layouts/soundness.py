@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Protocol
+from typing import Final, Protocol
 
 from rtcsave.errors import BadDescription, shown
 from rtcsave.layouts.fields import CLOCKS, LARGEST_BLOCK, SUM_BYTES, SUMS, Checksum, Field
 from rtcsave.stamps import StampForm
+from rtcsave.when import check_zone
+
+LARGEST_STAMP: Final = 8
+"""Bytes of the widest stamp."""
 
 
 class Table(Protocol):
@@ -28,6 +32,7 @@ class Table(Protocol):
 
 def refuse_nonsense(layout: Table) -> None:
     """Raise `BadDescription` for the first thing in a layout's table that does not hold together."""
+    _refuse_wrong_types(layout)
     where = f"layout {layout.name}"
     if layout.clock not in CLOCKS:
         raise BadDescription(
@@ -58,6 +63,44 @@ def refuse_nonsense(layout: Table) -> None:
                     found=f"byte {at}",
                 )
             taken[at] = one.name
+
+
+def _refuse_wrong_types(layout: Table) -> None:
+    """Refuse what is of another type than the table's parts have, before anything looks at it."""
+    for name, kind in (("name", str), ("clock", str), ("size", int)):
+        value = getattr(layout, name)
+        if type(value) is not kind:
+            raise BadDescription(
+                f"a layout's {name} has the wrong type",
+                found=shown(value),
+                expected="text" if kind is str else "a whole number",
+            )
+    if type(layout.fields) is not tuple or not all(type(one) is Field for one in layout.fields):
+        raise BadDescription(
+            "a layout's fields are a tuple of Field",
+            where=f"layout {layout.name}",
+            found=shown(layout.fields),
+        )
+    form = layout.stamp
+    if form is None:
+        return
+    sound = (
+        type(form) is StampForm
+        and type(form.size) is int
+        and type(form.counts_per_second) is int
+        and type(form.epoch_unix_s) is int
+        and 1 <= form.size <= LARGEST_STAMP
+        and form.counts_per_second >= 1
+    )
+    if not sound:
+        raise BadDescription(
+            "this is no way to read a stamp",
+            where=f"layout {layout.name}",
+            found=shown(form),
+            expected=f"a StampForm of 1 to {LARGEST_STAMP} bytes and 1 count a second or more",
+        )
+    if form.zone:
+        check_zone(form.zone)
 
 
 def _refuse_odd_parts(layout: Table, where: str) -> None:

@@ -1,0 +1,97 @@
+"""A wrong call is answered with an error of the library's own, never with an accident of the language."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from known import HEALTHY48
+
+from rtcsave import (
+    BadArgument,
+    BadDescription,
+    CalendarClock,
+    CounterClock,
+    Layout,
+    MinuteClock,
+    describe,
+    loads,
+)
+from rtcsave.layouts import layout_named
+from rtcsave.layouts.description import STARTING_POINT
+from rtcsave.stamps import StampForm
+
+CLOCK = CounterClock(seconds=7, minutes=40, hours=13, day_counter=300)
+SAVE = loads(HEALTHY48)
+FIELDS = layout_named("registers5").fields
+STAMPED = layout_named("block48").fields
+ANYTHING: Any = None
+
+CALLS: dict[str, Callable[[], object]] = {
+    "no clock": lambda: SAVE.with_clock(ANYTHING),
+    "no layout": lambda: SAVE.clock_block.with_layout(ANYTHING),
+    "no seconds": lambda: CLOCK.overflows_within(ANYTHING),
+    "seconds backward": lambda: CLOCK.overflows_within(-1),
+    "no time": lambda: CLOCK.with_time(ANYTHING),
+    "no date": lambda: CalendarClock.from_values({"year": 26}),
+    "no values": lambda: CounterClock.from_values(ANYTHING),
+    "values of another clock": lambda: CounterClock.from_values({"minute_of_day": 3}),
+    "values missing": lambda: MinuteClock.from_values({"minute_of_day": 3}),
+    "a field that is none": lambda: CLOCK.with_values(year=26),
+    "a source that is no name": lambda: describe(STARTING_POINT, source=ANYTHING),
+}
+
+TABLES: dict[str, Callable[[], object]] = {
+    "no name": lambda: Layout(name=ANYTHING, size=5, fields=FIELDS),
+    "no size": lambda: Layout(name="x", size=ANYTHING, fields=FIELDS),
+    "a size in parts": lambda: Layout(name="x", size=5.0, fields=FIELDS),  # type: ignore[arg-type]
+    "no kind": lambda: Layout(name="x", size=5, fields=FIELDS, clock=ANYTHING),
+    "no fields": lambda: Layout(name="x", size=5, fields=ANYTHING),
+    "a list of fields": lambda: Layout(name="x", size=5, fields=list(FIELDS)),  # type: ignore[arg-type]
+    "fields that are none": lambda: Layout(name="x", size=5, fields=(1,)),  # type: ignore[arg-type]
+    "a stamp that counts nothing": lambda: Layout(
+        name="x", size=48, fields=STAMPED, stamp=StampForm(counts_per_second=0)
+    ),
+    "a stamp that is none": lambda: Layout(
+        name="x",
+        size=48,
+        fields=STAMPED,
+        stamp="unix",  # type: ignore[arg-type]
+    ),
+}
+
+
+@pytest.mark.parametrize("name", CALLS)
+def test_an_argument_that_is_none_of_the_kind(name: str) -> None:
+    with pytest.raises(BadArgument):
+        CALLS[name]()
+
+
+@pytest.mark.parametrize("name", TABLES)
+def test_a_table_that_is_none(name: str) -> None:
+    with pytest.raises(BadDescription):
+        TABLES[name]()
+
+
+def test_a_stamp_in_a_zone_that_is_none() -> None:
+    form = StampForm(zone="Harrow/Quay")
+    with pytest.raises(BadArgument, match="zone"):
+        Layout(name="x", size=48, fields=STAMPED, stamp=form)
+
+
+def test_a_number_too_long_to_show_is_not_shown() -> None:
+    with pytest.raises(BadArgument, match="cannot be shown"):
+        SAVE.advance_to(10**5_000)
+
+
+def test_a_table_from_another_language_may_have_tuples() -> None:
+    table: dict[str, Any] = {
+        "name": "small",
+        "size": 2,
+        "clock": "minutes",
+        "field": ({"offset": 0, "bytes": 2, "holds": "minute_of_day"},),
+    }
+    save = loads(b"\x0f\x05", describe(table))
+    assert save.clock_block.running.reading() == "0d21:35"
+    assert save.advance_by(60).clock_block.raw == b"\x10\x05"
