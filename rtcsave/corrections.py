@@ -6,8 +6,8 @@ from datetime import datetime
 from fractions import Fraction
 from typing import Final
 
+from rtcsave.clocks.shape import check_rate
 from rtcsave.errors import BadArgument, StampUnusable, WouldOverflow
-from rtcsave.regress import check_rate
 from rtcsave.savefile import SaveFile, check_save
 from rtcsave.units import DAY_S
 from rtcsave.when import now_or, parse_time_of_day, rfc3339, say_span, unix_seconds, zone_offset_s

@@ -7,9 +7,9 @@ from datetime import datetime
 from fractions import Fraction
 from typing import Final
 
+from rtcsave.clocks.shape import check_rate
 from rtcsave.drift import DriftEstimate
 from rtcsave.errors import BadArgument, shown
-from rtcsave.regress import check_rate
 from rtcsave.savefile import SaveFile, check_save
 from rtcsave.units import DAY_S
 from rtcsave.when import now_or, unix_seconds, utc_datetime

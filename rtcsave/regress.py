@@ -11,12 +11,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
-from typing import Final, NamedTuple
+from typing import NamedTuple
 
-from rtcsave.errors import BadArgument, shown
-
-LARGEST_PPM: Final = 100_000
-"""A tenth: no clock runs that much faster or slower than true time."""
+from rtcsave.errors import BadArgument
 
 
 class Window(NamedTuple):
@@ -149,17 +146,6 @@ def median_slope(xs: Sequence[float], ys: Sequence[float]) -> float:
         if passed == half:
             return (slope + slopes[at + 1][0]) / 2
     return slopes[-1][0]
-
-
-def check_rate(ppm: float) -> float:
-    """Return a rate in ppm that a clock can have at all; `BadArgument` for any other number."""
-    if isinstance(ppm, (int, float)) and not isinstance(ppm, bool) and abs(ppm) < LARGEST_PPM:
-        return ppm
-    raise BadArgument(
-        "this is no rate of a clock",
-        found=f"{shown(ppm)} ppm",
-        expected=f"less than ±{LARGEST_PPM:,} ppm",
-    )
 
 
 def student_t_95(degrees: int) -> float:

@@ -6,9 +6,12 @@ import contextlib
 from abc import ABC, abstractmethod
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import ClassVar, NamedTuple, Self
+from typing import ClassVar, Final, NamedTuple, Self
 
 from rtcsave.errors import BadArgument, shown
+
+LARGEST_PPM: Final = 100_000
+"""A tenth: no clock runs that much faster or slower than true time."""
 
 
 class ClockField(NamedTuple):
@@ -329,3 +332,14 @@ def take_registers(data: object, registers: Sequence[Register], stray: str, kind
             remedy="pass stray='drop' to drop them",
         )
     return kept
+
+
+def check_rate(ppm: float) -> float:
+    """Return a rate in ppm that a clock can have at all; `BadArgument` for any other number."""
+    if isinstance(ppm, (int, float)) and not isinstance(ppm, bool) and abs(ppm) < LARGEST_PPM:
+        return ppm
+    raise BadArgument(
+        "this is no rate of a clock",
+        found=f"{shown(ppm)} ppm",
+        expected=f"less than ±{LARGEST_PPM:,} ppm",
+    )
