@@ -149,7 +149,7 @@ class SaveFile:
         by_s = whole_seconds(seconds)
         counted = block.with_clock(block.running.advance(by_s))
         if block.usable_unix_s is not None:
-            counted = counted.with_stamp(block.usable_unix_s + by_s)
+            counted = counted.with_stamp_moved(by_s)
         return self.with_block(counted)
 
     def with_clock(self, clock: Clock) -> SaveFile:

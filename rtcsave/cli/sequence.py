@@ -119,7 +119,11 @@ def _print(session: Session, path: str, steps: Sequence, clock: Clock, overflows
             f"{path}: puts {clock.reading()} on the cartridge"
             + (f"; step {steps.last_write + 1} is due at {when}" if when else "")
         )
-        line(f"the steps before it take {steps.lead_us} µs of waits and what your bus takes")
+        polls = sum(step.kind == "poll" for step in steps.steps[: steps.last_write])
+        answers = f", {polls} polls that wait for the clock" if polls else ""
+        line(
+            f"the steps before it take {steps.lead_us} µs of waits{answers} and what your bus takes"
+        )
     if overflows:
         carry = ": carry is set" if clock.carried else ""
         line(f"the counter went over {overflows} time(s) on the way{carry}")

@@ -147,6 +147,20 @@ class ClockBlock:
         raw = 0 if instant is None else form.to_raw(unix_seconds(instant))
         return ClockBlock(layout=self.layout, raw=self.layout.put_stamp(self.raw, raw))
 
+    def with_stamp_moved(self, seconds: int) -> ClockBlock:
+        """The block with a stamp that says an instant moved by whole seconds, its fraction kept.
+
+        Any other stays as it is; `DoesNotFit` where the stamp cannot hold what it becomes.
+        """
+        form, stamp, unix_s = self.layout.stamp, self.stamp, self.saved_unix_s
+        if form is None or stamp is None or unix_s is None:
+            return self
+        moved = form.to_raw(unix_s + seconds)
+        fraction = stamp % form.counts_per_second
+        if moved + fraction < form.bounds[1]:
+            moved += fraction
+        return ClockBlock(layout=self.layout, raw=self.layout.put_stamp(self.raw, moved))
+
     def with_layout(
         self,
         layout: Layout,

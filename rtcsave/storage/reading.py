@@ -163,7 +163,15 @@ def decode(data: bytes, path: str) -> str:
     """The text in some bytes, in UTF-8, or UTF-16 with a byte-order mark."""
     encoding = "utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig"
     try:
-        return data.decode(encoding)
+        text = data.decode(encoding)
+        if "\0" in text:
+            raise BadDescription(
+                "the file is not text that can be read: it has NUL bytes",
+                where=f"{path}, byte {data.index(0)}",
+                expected="UTF-8, or UTF-16 with a byte-order mark",
+                remedy="save it as UTF-8",
+            )
+        return text
     except UnicodeDecodeError as error:
         raise BadDescription(
             "the file is not text",

@@ -378,6 +378,26 @@ def test_bytes_that_no_field_describes_are_not_lost_unasked() -> None:
     assert dumps(save.with_layout("registers5", drop_rest=True)) == bytes.fromhex("1e0f0dd400")
 
 
+def test_a_stamp_in_milliseconds_keeps_its_fraction_when_counted_on() -> None:
+    table = tomllib.loads(block48())
+    table["stamp"]["unit"] = "ms"
+    layout = describe({**table, "name": "ms48"})
+    # 1773152100250 ms is 250 ms past the healthy stamp; 90 s on it is 1773152190250
+    save = loads(HEALTHY48[:40] + bytes.fromhex("9adf19d89c010000"), layout)
+    assert save.clock_block.stamp == 1_773_152_100_250
+    assert save.advance_by(90).clock_block.stamp == 1_773_152_190_250
+
+
+@pytest.mark.parametrize("epoch", [5, 1.5, True, [1]])
+def test_the_schema_refuses_an_epoch_that_is_none_too(epoch: object) -> None:
+    table = tomllib.loads(block48())
+    table["stamp"]["epoch"] = epoch
+    with pytest.raises(jsonschema.ValidationError):
+        jsonschema.validate(table, SCHEMA)
+    with pytest.raises(BadDescription):
+        describe(table)
+
+
 def test_an_image_is_not_taken_for_a_block_of_its_size() -> None:
     big = describe(
         {

@@ -132,6 +132,12 @@ class TestReading:
             load(path)
         assert str(path) in str(caught.value)
 
+    def test_text_of_two_bytes_a_letter_without_a_mark(self, tmp_path: pathlib.Path) -> None:
+        path = tmp_path / "log.csv"
+        path.write_bytes("2026-03-10T14:15:00Z, 1d00:00:00".encode("utf-16-le"))
+        with pytest.raises(BadDescription, match="it has NUL bytes"):
+            read_text(str(path))
+
     def test_text_as_consoles_write_it(self, tmp_path: pathlib.Path) -> None:
         path = tmp_path / "text.toml"
         for encoding in ("utf-8", "utf-8-sig", "utf-16"):
