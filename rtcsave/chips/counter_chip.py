@@ -30,7 +30,6 @@ WINDOW_END: Final = 0xBFFF
 OPEN: Final = 0x0A
 CLOSE: Final = 0x00
 SECONDS: Final = 0x08
-DAY_HIGH: Final = 0x0C
 HALT_BIT: Final = 0x40
 OPEN_BUS: Final = 0xFF
 """What a read gives when nothing answers: common practice."""

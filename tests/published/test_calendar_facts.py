@@ -120,7 +120,8 @@ def test_the_year_digits_go_round() -> None:
     assert clock(99, 12, 31, 3, hours=23, minutes=59, seconds=59).advance(1).reading() == (
         "00-01-01 00:00:00"
     )
-    assert clock(45, 1, 1, 1).full_year(1980) == 2025
+    for base, year in ((1900, 1945), (1980, 2025), (2000, 2045)):
+        assert clock(45, 1, 1, 1).full_year(base) == year
     assert CalendarClock.period_s == 36_525 * DAY
     assert clock(99, 12, 31, 3, hours=23, minutes=59, seconds=59).seconds_to_overflow == 1
 

@@ -151,6 +151,12 @@ def test_mend_folder_in_place(tmp_path: pathlib.Path) -> None:
     for path in SAVES.glob("*.sav"):
         (tmp_path / path.name).write_bytes(path.read_bytes())
     run(EXAMPLES / "mend_folder.py", tmp_path, "--in-place")
+    mended = (tmp_path / "millisecond-stamp.sav").read_bytes()
+    assert mended != (SAVES / "millisecond-stamp.sav").read_bytes()
+    assert "stamp-milliseconds" not in [
+        one.code for one in rtcsave.check(rtcsave.loads(mended), now=NOW)
+    ]
+    assert len(list(tmp_path.glob("*.bak"))) > 5
     for path in SAVES.glob("*.sav"):
         copy = tmp_path / path.name
         memory_bytes = len(path.read_bytes()) // 256 * 256

@@ -147,7 +147,8 @@ def test_no_module_bears_the_name_of_a_public_function() -> None:
 def test_every_public_name_is_there_and_said_to_type_checkers() -> None:
     for name in rtcsave.__all__:
         assert getattr(rtcsave, name) is not None
-    assert set(dir(rtcsave)) == set(rtcsave.__all__)
+    assert {*rtcsave._ROOM_OF, "__version__"} == set(rtcsave.__all__)
+    assert dir(rtcsave) == sorted(rtcsave.__all__)
     tree = ast.parse((PACKAGE / "__init__.py").read_text(encoding="utf-8"))
     block = next(node for node in tree.body if isinstance(node, ast.If))
     typed = {
