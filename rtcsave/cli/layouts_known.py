@@ -53,7 +53,10 @@ def run(session: Session) -> int:
 def _new(session: Session) -> int:
     out = session.args.out
     if out in (None, STREAM):
-        print(STARTING_POINT, end="")
+        if session.args.json:
+            session.console.object({"path": None, "description": STARTING_POINT})
+        else:
+            print(STARTING_POINT, end="")
     else:
         write(STARTING_POINT.encode("utf-8"), out, overwrite=session.args.overwrite)
         session.console.line(f"{out}: written; edit it, then: rtcsave layouts --check {out}")

@@ -80,6 +80,9 @@ def typed(parse: Callable[[str], Any]) -> Callable[[str], Any]:
             return parse(text)
         except RtcSaveError as error:
             raise argparse.ArgumentTypeError(str(error)) from None
+        except ValueError:  # of int and float
+            kind = "whole number" if parse is int else "number"
+            raise argparse.ArgumentTypeError(f"{text!r} is no {kind}") from None
 
     return take
 

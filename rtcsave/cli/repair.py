@@ -121,7 +121,16 @@ def run(session: Session) -> int:
             sheet.add("mind", "the file keeps its name; -o NAME gives the save another", "note")
         if mended is None:
             session.console.sheet(sheet)
-            session.console.object(told | {"changes": [], "written": False, "backup": None})
+            session.console.object(
+                told
+                | {
+                    "changes": [],
+                    "dry_run": args.dry_run,
+                    "written": False,
+                    "output": None,
+                    "backup": None,
+                }
+            )
             return FOUND
         finish(session, path, data, mended, origin, sheet, told, quiet_diff=True)
         return FOUND if left else DONE

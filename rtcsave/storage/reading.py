@@ -6,7 +6,7 @@ import contextlib
 import hashlib
 import os
 import stat
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime, timezone
 
@@ -20,7 +20,7 @@ from rtcsave.errors import (
 )
 from rtcsave.layouts import Layout
 from rtcsave.savefile import Origin, SaveFile, loads
-from rtcsave.storage.system import open_for_reading, world_failed
+from rtcsave.storage.system import dressing_errors, open_for_reading
 from rtcsave.units import LARGEST_FILE_BYTES
 from rtcsave.when import utc_datetime
 
@@ -76,21 +76,11 @@ def refuse_irregular(found: os.stat_result, path: str) -> None:
     )
 
 
-@contextlib.contextmanager
-def _world(doing: str, path: str) -> Iterator[None]:
-    try:
-        yield
-    except OSError as error:
-        if isinstance(error, RtcSaveError):
-            raise
-        raise world_failed(error, doing, path) from error
-
-
 def read_bytes(
     path: str, largest: int = LARGEST_FILE_BYTES, only_first: int | None = None
 ) -> tuple[bytes, os.stat_result]:
     """The bytes of a regular file and its status; a larger one is refused by its size, unread."""
-    with _world("the file cannot be read", path):
+    with dressing_errors("the file cannot be read", path):
         refuse_irregular(os.stat(path), path)
         descriptor = open_for_reading(path)
         try:

@@ -8,7 +8,7 @@ import os
 import stat
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Final, TypeVar
 
 from rtcsave.errors import RtcSaveError, WorldFailed
@@ -54,6 +54,17 @@ def world_failed(error: OSError, doing: str, path: str, remedy: str = "") -> Wor
     )
     failed.errno = error.errno
     return failed
+
+
+@contextlib.contextmanager
+def dressing_errors(doing: str, path: str) -> Iterator[None]:
+    """Make of what the system will not do an error of ours."""
+    try:
+        yield
+    except RtcSaveError:
+        raise
+    except OSError as error:
+        raise world_failed(error, doing, path) from error
 
 
 def _remedy_for(number: int) -> str:

@@ -13,6 +13,7 @@ from rtcsave.errors import ChangedUnderneath, RtcSaveError, WorldFailed, WouldOv
 from rtcsave.savefile import Origin, SaveFile, dumps
 from rtcsave.storage.reading import digest_of, path_text, read_bytes, refuse_irregular
 from rtcsave.storage.system import (
+    dressing_errors,
     keep_mode,
     move_new,
     name_too_long,
@@ -235,7 +236,10 @@ def _put(
 ) -> None:
     """Put bytes in the place of a file that holds `present` (None: there is none) in one step."""
     folder, name = os.path.split(target)
-    with _saying(_NOT_WRITTEN, target), _temporary(folder, name, data, present) as temporary:
+    with (
+        dressing_errors(_NOT_WRITTEN, target),
+        _temporary(folder, name, data, present) as temporary,
+    ):
         if times_ns is not None:
             os.utime(temporary, ns=times_ns)
         if present is None:
@@ -251,17 +255,6 @@ def _put(
 def _look_again(target: str, present: Present) -> None:
     if not _holds(target, present.data):
         raise _changed(target, "other bytes")
-
-
-@contextlib.contextmanager
-def _saying(doing: str, path: str) -> Iterator[None]:
-    """Dress what the system will not do as an error of ours."""
-    try:
-        yield
-    except RtcSaveError:
-        raise
-    except OSError as error:
-        raise world_failed(error, doing, path) from error
 
 
 @contextlib.contextmanager
@@ -304,7 +297,7 @@ def _make_backup(target: str, present: Present, kind: str) -> str:
     folder, name = os.path.split(target)
     status = present.status
     with (
-        _saying("no backup can be made beside the file", target),
+        dressing_errors("no backup can be made beside the file", target),
         _temporary(folder, name, present.data, present) as temporary,
     ):
         os.utime(temporary, ns=(status.st_atime_ns, status.st_mtime_ns))

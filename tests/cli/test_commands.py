@@ -654,6 +654,8 @@ class TestMistakes:
             (["restore", "a", "b"], "one argument too many: 'b'"),
             (["--json", "show", "x"], "options stand behind the command"),
             (["--versoin"], "did you mean --version?"),
+            (["forecast", "x", "--rate-ppm", "fast"], "'fast' is no number"),
+            (["remind", "x", "-o", "y.ics", "--days-before", "1.5"], "'1.5' is no whole number"),
             (["show", "x", "--now", "2026-03-10"], "give the time of day and the zone too"),
         ],
     )

@@ -43,6 +43,8 @@ def bench(tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch) -> pathlib.Pa
 class TestLayouts:
     def test_a_starting_point(self, run: Run, bench: pathlib.Path) -> None:
         assert run("layouts", "--new")[1] == STARTING_POINT
+        told = json.loads(run("layouts", "--new", "--json")[1])
+        assert told == {"path": None, "description": STARTING_POINT}
         assert run("layouts", "--new", "-o", "mine.toml")[0] == 0
         assert describe((bench / "mine.toml").read_text(encoding="utf-8")).name == "my-block"
         assert run("layouts", "--new", "-o", "mine.toml")[0] == 4
