@@ -13,8 +13,8 @@ from rtcsave.cli.session import DONE, FOUND, Session
 from rtcsave.cli.words import add_finding_lines, findings_json
 from rtcsave.cli.writing import add_change_lines, changes_json, finish, refuse_contradictions
 from rtcsave.errors import FileFault
-from rtcsave.findings import check, examine
-from rtcsave.repair import Step, plan_repair
+from rtcsave.findings import Examination, check, examine
+from rtcsave.repair import RepairPlan, Step, plan_repair
 from rtcsave.savefile import SaveFile
 
 ABOUT = "mend what is certain, keep a backup; more when it is named"
@@ -76,13 +76,12 @@ def run(session: Session) -> int:
         seen = examine(data, session.layout, session.also_layouts, header, origin, session.now_s)
         if seen.refusal is not None and not seen.findings:
             raise seen.refusal
-        plan = plan_repair(
-            seen,
-            header,
-            now=session.now_s,
-            saved_at=session.saved_at(origin, path),
-            past_range=args.past_range,
-        )
+        saved_at_s = session.saved_at(origin, path)
+
+        def plan_for(what: SaveFile | Examination) -> RepairPlan:
+            return plan_repair(what, header, session.now_s, saved_at_s, args.past_range)
+
+        plan = plan_for(seen)
         steps = plan.chosen(**chosen)
         mended: SaveFile | None = None
         try:
@@ -94,13 +93,7 @@ def run(session: Session) -> int:
         _add_steps(sheet, steps)
         offered, needs = plan.offered, plan.needs
         if mended is not None:  # what is still to be offered once these steps are taken
-            rest = plan_repair(
-                mended,
-                header,
-                now=session.now_s,
-                saved_at=session.saved_at(origin, path),
-                past_range=args.past_range,
-            )
+            rest = plan_for(mended)
             offered, needs = rest.offered, rest.needs
         for need in needs:
             sheet.add("needs", f"{need.code}: {need.reason}; say --saved-at INSTANT", "warning")
