@@ -147,7 +147,7 @@ def elapsed(earlier: SaveFile, later: SaveFile) -> Elapsed:
     words of one say what no clock can hold.
     """
     for one in (earlier, later):
-        check_save(one).clock_block.refuse_misfits()
+        check_save(one).clock_block.refuse_no_time()
     first, second = (one.clock_block.running for one in (earlier, later))
     if first.kind != second.kind:
         raise BadArgument(

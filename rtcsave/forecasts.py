@@ -163,7 +163,7 @@ def forecast(
     if cell is not None and not isinstance(cell, Cell):
         raise BadArgument("this is no cell", found=shown(cell))
     block = check_save(save).clock_block
-    block.refuse_misfits()
+    block.refuse_no_time()
     running = block.running
     reasons: list[str] = []
     if running.carried:

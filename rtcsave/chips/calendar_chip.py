@@ -8,7 +8,14 @@ from __future__ import annotations
 
 from typing import ClassVar, Final, Self
 
-from rtcsave.chips.divider import TICKS_PER_S, Divider, byte_of, clock_of_kind, running_of
+from rtcsave.chips.divider import (
+    TICKS_PER_S,
+    Divider,
+    byte_of,
+    clock_of_kind,
+    no_address,
+    running_of,
+)
 from rtcsave.clocks import CalendarClock
 from rtcsave.layouts import ClockBlock, Layout, layout_named
 
@@ -67,6 +74,8 @@ class CalendarChip:
     def write(self, address: int, value: int) -> None:
         """Write a register, 0 to 15; its invalid bits are dropped, other numbers passed over."""
         nibble = byte_of(value) & 0xF
+        if not isinstance(address, int):
+            raise no_address(address)
         if address == MODE:
             self._mode = nibble
         elif address == RESET:
@@ -80,6 +89,8 @@ class CalendarChip:
 
     def read(self, address: int) -> int | None:
         """Read a register, 0 to 15, as a nibble; None for other numbers."""
+        if not isinstance(address, int):
+            raise no_address(address)
         if address == MODE:
             return self._mode
         if 0 <= address < _PER_BANK:

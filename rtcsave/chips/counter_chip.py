@@ -13,6 +13,7 @@ from rtcsave.chips.divider import (
     Divider,
     byte_of,
     clock_of_kind,
+    no_address,
     running_of,
     ticks_of,
 )
@@ -98,6 +99,8 @@ class CounterChip:
         selects nothing (assumed). Writing the seconds restarts the current second.
         """
         value = byte_of(value)
+        if not isinstance(address, int):
+            raise no_address(address)
         if 0 <= address <= ENABLE_END:
             self._open = value == OPEN
         elif SELECT_START <= address <= SELECT_END:
@@ -123,6 +126,8 @@ class CounterChip:
 
         None where memory would answer, or the address is not the clock's.
         """
+        if not isinstance(address, int):
+            raise no_address(address)
         if not WINDOW_START <= address <= WINDOW_END:
             return None
         if not self._open:

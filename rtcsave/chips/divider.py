@@ -70,6 +70,11 @@ def byte_of(value: int) -> int:
     raise BadArgument("a bus carries whole numbers", found=shown(value))
 
 
+def no_address(address: object) -> BadArgument:
+    """The error for an address that no bus has."""
+    return BadArgument("an address is a whole number", found=shown(address))
+
+
 _C = TypeVar("_C", bound=Clock)
 
 

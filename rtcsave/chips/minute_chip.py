@@ -7,7 +7,14 @@ from __future__ import annotations
 
 from typing import ClassVar, Final, Self
 
-from rtcsave.chips.divider import TICKS_PER_S, Divider, byte_of, clock_of_kind, running_of
+from rtcsave.chips.divider import (
+    TICKS_PER_S,
+    Divider,
+    byte_of,
+    clock_of_kind,
+    no_address,
+    running_of,
+)
 from rtcsave.clocks import MinuteClock
 from rtcsave.layouts import ClockBlock, Layout, layout_named
 
@@ -77,6 +84,8 @@ class MinuteChip:
     def write(self, address: int, value: int) -> None:
         """A write on the bus; what is not for the clock is passed over."""
         value = byte_of(value)
+        if not isinstance(address, int):
+            raise no_address(address)
         if 0 <= address <= ENABLE_END:
             self._mapped = value
         elif WINDOW_START <= address <= WINDOW_END:
@@ -91,6 +100,8 @@ class MinuteChip:
 
         None where memory would answer, or the address is not the clock's.
         """
+        if not isinstance(address, int):
+            raise no_address(address)
         if not WINDOW_START <= address <= WINDOW_END or self.memory_bank is not None:
             return None
         if self._mapped == SEMAPHORE:

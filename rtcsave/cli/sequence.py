@@ -63,7 +63,7 @@ def run(session: Session) -> int:
         if args.read:
             _print(session, path, read_sequence(clock.kind), clock, 0)
             return DONE
-        save.clock_block.refuse_misfits()
+        save.clock_block.refuse_no_time()
         overflows = 0
         due_s = at_s
         if due_s is not None:

@@ -26,7 +26,7 @@ def clock_now(save: SaveFile, now_s: int) -> tuple[Clock, int] | None:
     say what no clock can hold.
     """
     block = save.block
-    if block is None or block.usable_unix_s is None or block.misfits():
+    if block is None or block.usable_unix_s is None or not block.tells_time:
         return None
     passed_s = now_s - block.usable_unix_s
     if passed_s < 0:
@@ -156,10 +156,9 @@ def add_clock_lines(
         if times:
             how += f", gone over {times} time{'s' if times > 1 else ''}"
         sheet.add("now", f"{say_instant(now_s, zone):<{_WIDTH}}  {_said(now)} ({how})")
-    sheet.add(
-        "round",
-        f"[{picture(console, running, now)}] {_round_words(save, now or running, now_s, zone)}",
-    )
+    if block.tells_time:
+        words = _round_words(save, now or running, now_s, zone)
+        sheet.add("round", f"[{picture(console, running, now)}] {words}")
     sheet.add("running", registers_words(running))
     if latched is not None:
         same = latched.values() == running.values()

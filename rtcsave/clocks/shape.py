@@ -181,7 +181,8 @@ class Clock(ABC):
                 f"the clock says no time: {one.name} is past its proper range",
                 found=str(one.value),
                 expected=f"{one.low} to {one.high}",
-                remedy="repair first: it becomes the time that it says",
+                remedy="repair first: it becomes the time that it says (a date that does not exist only "
+                "with --also register-past-range)",
             )
 
     def overflows_within(self, seconds: int) -> int:

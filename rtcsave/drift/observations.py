@@ -54,7 +54,7 @@ def observe(save: SaveFile) -> Observation:
     `DoesNotFit` where its words say what no clock can hold.
     """
     block = save.clock_block
-    block.refuse_misfits()
+    block.refuse_no_time()
     where = "" if save.origin is None else save.origin.path
     if block.usable_unix_s is None:
         raise StampUnusable(

@@ -11,6 +11,7 @@ from rtcsave.layouts.detection import (
     block_layouts,
     convincing,
     cut_short,
+    fits_whole,
     has_plausible_stamp,
     likeliest,
 )
@@ -24,7 +25,7 @@ def _rest(scene: Scene) -> tuple[Place, bytes, ClockBlock | None] | None:
     """Where a cut-off block begins, what is left of it, and that filled up with zeros to a block
     if its running registers are all there."""
     place = None if scene.save is not None else cut_short(scene.data, scene.also)
-    if place is None:
+    if place is None or fits_whole(scene.data, scene.also):
         return None
     left = scene.data[place.memory_bytes :]
     if any(one.end > len(left) for one in place.layout.part("running")):
@@ -81,15 +82,24 @@ every save is noticed long before."""
 def _stacked_blocks(scene: Scene) -> tuple[int, tuple[ClockBlock, ...]] | None:
     """Where two to four blocks lie behind each other at the end of a file that is no save otherwise.
 
-    They may be of different layouts and have stray bits, but none is all zeros.
+    They may be of different layouts and have stray bits, but none is all zeros. Where they can be
+    told apart in several ways, the one is right in which the most words fit.
     """
     if scene.save is not None:
         return None
-    for at in (0, *MEMORY_SIZES_BYTES):
-        for row in _rows_of_blocks(scene.data[at:], scene):
-            if len(row) > 1:
-                return at, row
-    return None
+    found = [
+        (at, row)
+        for at in (0, *MEMORY_SIZES_BYTES)
+        for row in _rows_of_blocks(scene.data[at:], scene)
+        if len(row) > 1
+    ]
+    return max(found, key=lambda one: _how_well(one[1], scene.now_s), default=None)
+
+
+def _how_well(row: tuple[ClockBlock, ...], now_s: int) -> tuple[float, float]:
+    """The share of the blocks in which every word fits, and of those with a plausible stamp."""
+    fitting = sum(one.layout.fits(one.raw) for one in row)
+    return fitting / len(row), sum(has_plausible_stamp(one, now_s) for one in row) / len(row)
 
 
 def _rows_of_blocks(
@@ -148,10 +158,11 @@ def _keep_youngest(scene: Scene) -> SaveFile | None:
 
 
 def _block_inside(scene: Scene) -> SaveFile | None:
-    """The image and the block in the middle of an image that was padded behind it."""
-    if scene.save is not None and scene.save.block is not None:
-        return None
-    data = scene.data
+    """The image and the block in the middle of an image that was padded behind it.
+
+    Another block may stand behind the padding, of a program that took it for memory.
+    """
+    data = scene.data if scene.save is None or scene.block is None else scene.save.memory
     for at in MEMORY_SIZES_BYTES:
         for layout in block_layouts(scene.also):
             raw, rest = data[at : at + layout.size], data[at + layout.size :]
@@ -171,12 +182,23 @@ def _starts_longer_block(tail: bytes, layout: Layout, scene: Scene) -> bool:
     )
 
 
+def _without_padding(scene: Scene) -> SaveFile | None:
+    """The image with its block, or with the one behind the padding where that is the younger."""
+    found = _block_inside(scene)
+    if found is None or found.block is None or scene.block is None:
+        return found
+    kept = _youngest((found.block, scene.block), scene.now_s)
+    return None if kept is None else found.with_block(kept)
+
+
 def _see_inside(scene: Scene) -> Iterator[Sighting]:
     found = _block_inside(scene)
     if found is None or found.block is None:
         return
     at, size = len(found.memory), found.block.layout.size
     rest = scene.data[at + size :]
+    if scene.save is not None and scene.block is not None:
+        rest = scene.save.memory[at + size :]
     yield Sighting(
         message="a clock block stands in the middle, and only padding behind it: an image of "
         f"{at} bytes was padded after its block was appended",
@@ -292,7 +314,7 @@ BLOCK_FAULTS = (
         title="a clock block in the middle of a padded image",
         remedy="'repair --also block-inside' cuts the padding off, so that the block is behind the memory",
         see=_see_inside,
-        mend=_block_inside,
+        mend=_without_padding,
     ),
     Fault(
         code="block-constant",

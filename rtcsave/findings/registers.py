@@ -236,7 +236,8 @@ REGISTER_FAULTS = (
         code="register-past-range",
         severity="warning",
         title="a running register past its proper range",
-        remedy="'repair' turns it into the time that it says; '--past-range zero' into 0 instead",
+        remedy="'repair' turns it into the time that it says ('--past-range zero': into 0); a date that "
+        "does not exist, or a time past the last day, only by '--also register-past-range'",
         see=lambda scene: _see_past_range(scene, "running"),
         mend=lambda scene: _mended_range(scene, "running"),
         certain=lambda scene: _stays_below_the_end(scene, "running"),

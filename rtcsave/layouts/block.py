@@ -91,6 +91,22 @@ class ClockBlock:
                 remedy="set the clock (set --time), or dump it again",
             )
 
+    @property
+    def tells_time(self) -> bool:
+        """Whether the running registers say a time: no digit in them is none, all can be held."""
+        return not self.running.illegal_digits() and not self.misfits()
+
+    def refuse_no_time(self) -> None:
+        """Raise `DoesNotFit` unless the running registers say a time."""
+        self.refuse_misfits()
+        for name, nibble in self.running.illegal_digits():
+            raise DoesNotFit(
+                f"{name} holds no digit, so nobody knows the clock's time",
+                found=f"{nibble:X}h",
+                expected="a digit, 0 to 9",
+                remedy="set the clock (set --time), or dump it again",
+            )
+
     def stray(self) -> tuple[tuple[Field, int], ...]:
         """The words that have bits past their register's width, each with those bits."""
         if self.layout.fits(self.raw):
@@ -173,12 +189,19 @@ class ClockBlock:
         Without a latched half here, latched becomes running; without a stamp here, absent. A
         present stamp that has no room raises `DoesNotFit`, unless `drop_stamp` says to write 0
         instead; so do latched registers of their own (unless `drop_latched`), bytes that the
-        layout describes no word for (unless `drop_rest`), another kind of clock, and stray bits
-        with no place to go. In its own layout the block stays as it is.
+        layout describes no word for, wrong constants and checksums (unless `drop_rest`), another
+        kind of clock, and stray bits with no place to go. In its own layout the block stays as it is.
         """
         if check_layout_type(layout) == self.layout:
             return self
         old = self.layout
+        if not drop_rest and (old.wrong_constants(self.raw) or old.checksum_wrong(self.raw)):
+            raise DoesNotFit(
+                f"the block does not hold what layout {old.name} says is always there",
+                found="other constant bytes, or another checksum",
+                remedy="check that it is that layout and repair it first, or go on all the same "
+                "(drop_rest=True, --drop-rest)",
+            )
         rest = () if drop_rest else old.undescribed(self.raw)
         if rest:
             raise DoesNotFit(

@@ -94,6 +94,14 @@ def has_plausible_stamp(block: ClockBlock, now_s: int) -> bool:
     return form is not None and stamp is not None and is_plausible(stamp, form, now_s)
 
 
+def fits_whole(data: bytes, also: tuple[Layout, ...] = ()) -> bool:
+    """Whether the length is that of a whole block, behind memory or alone, and every word fits."""
+    return any(
+        not one.layout.alone and one.layout.fits(data[one.memory_bytes :])
+        for one in places_by_length(also).get(len(data), ())
+    )
+
+
 def likeliest(raw: bytes, layouts: tuple[Layout, ...], now_s: int) -> ClockBlock | None:
     """The block that some bytes are in one of some layouts: enough words fit, most in that one.
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Final, Protocol
 
+from rtcsave.clocks import Bits
 from rtcsave.errors import BadDescription, shown
 from rtcsave.layouts.fields import CLOCKS, LARGEST_BLOCK, SUM_BYTES, SUMS, Checksum, Field
 from rtcsave.stamps import StampForm
@@ -65,6 +67,23 @@ def refuse_nonsense(layout: Table) -> None:
             taken[at] = one.name
 
 
+_FIELD_TYPES: Final = {"name": str, "offset": int, "size": int, "bits": tuple, "constant": bytes}
+_BITS_TYPES: Final = {"field": str, "width": int, "at": int, "onto": int, "bcd": bool}
+_CHECKSUM_TYPES: Final = {"kind": str, "start": int, "end": int}
+
+
+def _refuse_wrong_type(part: object, types: Mapping[str, type]) -> None:
+    """Refuse a part of a table in which something is of another type than it has to be."""
+    for name, kind in types.items():
+        value = getattr(part, name)
+        if type(value) is not kind:
+            raise BadDescription(
+                f"{name} of a {type(part).__name__} has the wrong type",
+                found=shown(value),
+                expected=kind.__name__,
+            )
+
+
 def _refuse_wrong_types(layout: Table) -> None:
     """Refuse what is of another type than the table's parts have, before anything looks at it."""
     for name, kind in (("name", str), ("clock", str), ("size", int)):
@@ -81,6 +100,22 @@ def _refuse_wrong_types(layout: Table) -> None:
             where=f"layout {layout.name}",
             found=shown(layout.fields),
         )
+    for one in layout.fields:
+        _refuse_wrong_type(one, _FIELD_TYPES)
+        for bits in one.bits:
+            if type(bits) is not Bits:
+                raise BadDescription("bits are a tuple of Bits", where=one.name, found=shown(bits))
+            _refuse_wrong_type(bits, _BITS_TYPES)
+        if one.order not in ("little", "big"):
+            raise BadDescription(
+                f"field {one.name} has an unknown order",
+                found=shown(one.order),
+                expected="little or big",
+            )
+    if layout.checksum is not None:
+        if type(layout.checksum) is not Checksum:
+            raise BadDescription("this is no Checksum", found=shown(layout.checksum))
+        _refuse_wrong_type(layout.checksum, _CHECKSUM_TYPES)
     form = layout.stamp
     if form is None:
         return
@@ -89,6 +124,8 @@ def _refuse_wrong_types(layout: Table) -> None:
         and type(form.size) is int
         and type(form.counts_per_second) is int
         and type(form.epoch_unix_s) is int
+        and type(form.zone) is str
+        and type(form.signed) is bool
         and 1 <= form.size <= LARGEST_STAMP
         and form.counts_per_second >= 1
     )

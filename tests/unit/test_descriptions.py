@@ -240,7 +240,7 @@ class TestWorkshop:
         assert codes == ["block-checksum", "register-illegal-digit"]
         for call in (
             lambda: save.advance_by(1),
-            lambda: save.with_layout("block48"),
+            lambda: save.with_layout("block48", drop_rest=True),
             lambda: forecast(save, now=NOW),
             lambda: elapsed(save, save),
             lambda: observe(save),
@@ -355,6 +355,18 @@ def test_what_a_layout_has_no_room_for_is_refused() -> None:
     decimal = describe(STARTING_POINT)
     with pytest.raises(DoesNotFit, match="stray bits"):
         loads(patched(HEALTHY48, 0, "47")).with_layout(decimal, drop_latched=True)
+
+
+def test_a_block_that_may_be_another_is_not_converted_unasked() -> None:
+    workshop_layout = describe(WORKSHOP.read_text(encoding="utf-8"))
+    whole = (WORKSHOP.parent / "workshop.sav").read_bytes()
+    for at in (len(whole) - 20, len(whole) - 1):  # its mark, its checksum
+        save = loads(patched(whole, at, f"{whole[at] ^ 1:02x}"), workshop_layout)
+        with pytest.raises(DoesNotFit, match="is always there"):
+            save.with_layout("block48")
+        assert save.with_layout("block48", drop_rest=True).clock_block.running == (
+            save.clock_block.running
+        )
 
 
 def test_bytes_that_no_field_describes_are_not_lost_unasked() -> None:

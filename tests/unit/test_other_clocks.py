@@ -146,6 +146,9 @@ def test_findings_and_their_mending() -> None:
     illegal = loads(b"\x0a" + CALENDAR26[1:])
     assert [one.code for one in check(illegal)] == ["register-illegal-digit"]
     assert plan_repair(illegal).steps == ()
+    for ask in (lambda: forecast(illegal), lambda: elapsed(illegal, illegal)):
+        with pytest.raises(DoesNotFit, match="seconds_1 holds no digit"):
+            ask()
     mended = plan_repair(illegal).apply(also=["register-illegal-digit"])
     assert mended.clock_block.running.reading() == "26-03-10 14:15:50"
     stale = loads(CALENDAR26[:24] + b"\x03\x00")

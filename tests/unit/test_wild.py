@@ -12,6 +12,7 @@ import pytest
 from known import HEALTHY44, HEALTHY48, HEALTHY48_BE, NOW, memory, patched
 
 from rtcsave import (
+    AmbiguousLayout,
     BlockCutShort,
     Header,
     SaveFile,
@@ -341,3 +342,34 @@ def test_a_healthy_save_beside_them_has_no_finding() -> None:
     assert isinstance(examine(WHOLE, now=NOW).save, SaveFile)
     with pytest.raises(BlockCutShort):
         loads(WHOLE[:-20])
+
+
+def test_a_whole_block_is_not_called_cut_though_nobody_knows_its_byte_order() -> None:
+    # ten zero words and a stamp that is a date in both orders (69AED968h, 68D9AE69h)
+    zeros = IMAGE + bytes(40) + bytes.fromhex("68d9ae69")
+    seen = examine(zeros, now=NOW)
+    assert isinstance(seen.refusal, AmbiguousLayout)
+    assert seen.findings == ()
+    assert plan_repair(seen, now=NOW).offered == ()
+
+
+def test_a_shorter_block_in_front_of_a_longer_one_is_split_where_all_words_fit() -> None:
+    small = bytes.fromhex("01000000 02000000 03000000 04000000 00000000") * 2
+    first, second = small + bytes.fromhex("00f15365"), small + bytes.fromhex("8087ed65 00000000")
+    seen = examine(IMAGE + first + second, now=NOW)
+    (found,) = seen.findings
+    assert (found.offset, found.found) == (2_092, "2 blocks of layout block44 and block48")
+    assert dumps(plan_repair(seen, now=NOW).apply()) == IMAGE + second
+
+
+def test_a_block_inside_is_seen_also_with_another_behind_the_padding() -> None:
+    for inner, outer, kept in ((HEALTHY48, YOUNGER, YOUNGER), (YOUNGER, HEALTHY48, YOUNGER)):
+        data = (IMAGE + inner[-48:]).ljust(8_192, b"\xff") + outer[-48:]
+        seen = examine(data, now=NOW)
+        assert [one.code for one in seen.findings] == ["block-inside"]
+        plan = plan_repair(seen, now=NOW)
+        assert plan.steps == ()
+        assert dumps(plan.apply(also=["block-inside"])) == IMAGE + kept[-48:]
+    same = examine((IMAGE + HEALTHY48).ljust(8_192, b"\xff") + patched(HEALTHY48, 0, "08"), now=NOW)
+    assert [one.code for one in same.findings] == ["block-inside"]
+    assert plan_repair(same, now=NOW).offered == ()

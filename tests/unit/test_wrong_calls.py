@@ -11,9 +11,15 @@ from known import HEALTHY48
 from rtcsave import (
     BadArgument,
     BadDescription,
+    Bits,
+    CalendarChip,
     CalendarClock,
+    Checksum,
+    CounterChip,
     CounterClock,
+    Field,
     Layout,
+    MinuteChip,
     MinuteClock,
     describe,
     loads,
@@ -42,6 +48,20 @@ CALLS: dict[str, Callable[[], object]] = {
     "a source that is no name": lambda: describe(STARTING_POINT, source=ANYTHING),
 }
 
+
+def table(field: dict[str, Any], bits: dict[str, Any], **more: Any) -> Callable[[], object]:
+    """A layout of one field, made when called."""
+
+    def make() -> object:
+        held = Bits(**{"field": "seconds", "width": 6, **bits})
+        one = Field(
+            **{"name": "s", "offset": 0, "size": 1, "part": "running", "bits": (held,), **field}
+        )
+        return Layout(**{"name": "x", "size": 8, "fields": (one,), **more})
+
+    return make
+
+
 TABLES: dict[str, Callable[[], object]] = {
     "no name": lambda: Layout(name=ANYTHING, size=5, fields=FIELDS),
     "no size": lambda: Layout(name="x", size=ANYTHING, fields=FIELDS),
@@ -50,6 +70,17 @@ TABLES: dict[str, Callable[[], object]] = {
     "no fields": lambda: Layout(name="x", size=5, fields=ANYTHING),
     "a list of fields": lambda: Layout(name="x", size=5, fields=list(FIELDS)),  # type: ignore[arg-type]
     "fields that are none": lambda: Layout(name="x", size=5, fields=(1,)),  # type: ignore[arg-type]
+    "an offset in letters": table({"offset": "a"}, {}),
+    "an offset that is a flag": table({"offset": True}, {}),
+    "a size in parts of a byte": table({"size": 1.5}, {}),
+    "no order": table({"order": "middle"}, {}),
+    "a list of bits": table({"bits": []}, {}),
+    "bits that are none": table({"bits": (1,)}, {}),
+    "a width in letters": table({}, {"width": "6"}),
+    "a place that is none": table({}, {"onto": None}),
+    "a coding that is none": table({}, {"bcd": "no"}),
+    "a sum that is none": table({}, {}, checksum="crc-32"),
+    "a sum to nowhere": table({}, {}, checksum=Checksum(kind="crc-32", start=0, end=ANYTHING)),
     "a stamp that counts nothing": lambda: Layout(
         name="x", size=48, fields=STAMPED, stamp=StampForm(counts_per_second=0)
     ),
@@ -95,3 +126,12 @@ def test_a_table_from_another_language_may_have_tuples() -> None:
     save = loads(b"\x0f\x05", describe(table))
     assert save.clock_block.running.reading() == "0d21:35"
     assert save.advance_by(60).clock_block.raw == b"\x10\x05"
+
+
+@pytest.mark.parametrize("chip", [CounterChip(), MinuteChip(), CalendarChip()])
+@pytest.mark.parametrize("address", ["a", None, 1.5])
+def test_an_address_that_is_none(chip: Any, address: Any) -> None:
+    with pytest.raises(BadArgument, match="an address is a whole number"):
+        chip.read(address)
+    with pytest.raises(BadArgument, match="an address is a whole number"):
+        chip.write(address, 0)
