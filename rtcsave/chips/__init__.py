@@ -4,7 +4,7 @@ from rtcsave.chips.accesses import Step
 from rtcsave.chips.calendar_chip import CalendarChip
 from rtcsave.chips.counter_chip import CounterChip
 from rtcsave.chips.minute_chip import MinuteChip
-from rtcsave.chips.sequences import Sequence, read_sequence, write_sequence
+from rtcsave.chips.sequences import Sequence, clock_read, read_sequence, write_sequence
 
 __all__ = [
     "CalendarChip",
@@ -12,6 +12,7 @@ __all__ = [
     "MinuteChip",
     "Sequence",
     "Step",
+    "clock_read",
     "read_sequence",
     "write_sequence",
 ]

@@ -9,8 +9,8 @@ from typing import Any
 from rtcsave.cli.console import Sheet, silence_output
 from rtcsave.cli.session import STREAM, Session
 from rtcsave.differences import ByteChange, byte_changes
-from rtcsave.errors import BadArgument
-from rtcsave.savefile import Origin, SaveFile, dumps
+from rtcsave.errors import BadArgument, FileFault
+from rtcsave.savefile import Origin, SaveFile, dumps, loads
 from rtcsave.storage.system import world_failed
 from rtcsave.storage.writing import look_before, time_to_keep, write
 
@@ -87,7 +87,14 @@ def finish(
 
     `sheet` and `told` hold what the command itself has to say, and are completed here.
     """
-    finish_bytes(session, path, old, dumps(new), origin, sheet, told, new, quiet_diff)
+    data = dumps(new)
+    try:
+        loads(data, None, session.also_layouts, session.now_s)
+    except FileFault as error:  # zeros, or a layout of one's own: it is right all the same
+        if new.block is not None:
+            name = new.block.layout.name
+            sheet.add("mind", f"it reads with --layout {name} only: {error.what}", "warning")
+    finish_bytes(session, path, old, data, origin, sheet, told, new, quiet_diff)
 
 
 def finish_bytes(

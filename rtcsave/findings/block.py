@@ -163,12 +163,15 @@ def _block_inside(scene: Scene) -> SaveFile | None:
     Another block may stand behind the padding, of a program that took it for memory.
     """
     data = scene.data if scene.save is None or scene.block is None else scene.save.memory
+    layouts = block_layouts(scene.also)
     for at in MEMORY_SIZES_BYTES:
-        for layout in block_layouts(scene.also):
-            raw, rest = data[at : at + layout.size], data[at + layout.size :]
-            if _starts_longer_block(data[at:], layout, scene):
+        for layout in layouts if at < len(data) else ():
+            raw = data[at : at + layout.size]
+            if not convincing(raw, layout, scene.now_s):
                 continue
-            if rest and rest.count(rest[:1]) == len(rest) and convincing(raw, layout, scene.now_s):
+            rest = data[at + layout.size :]
+            padded = rest != b"" and rest.count(rest[:1]) == len(rest)
+            if padded and not _starts_longer_block(data[at:], layout, scene):
                 return SaveFile(memory=data[:at], block=ClockBlock(layout=layout, raw=raw))
     return None
 

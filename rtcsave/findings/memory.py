@@ -141,9 +141,10 @@ def _has_block_inside(scene: Scene) -> bool:
 
 def _see_long(scene: Scene) -> Iterator[Sighting]:
     size = _expected_bytes(scene)
-    if _mirrored_size(scene) or _blank_tail(scene) or _has_block_inside(scene):
-        return  # one of these says more
-    if size is not None and scene.save is not None and len(scene.save.memory) > size:
+    if size is None or scene.save is None or len(scene.save.memory) <= size:
+        return
+    if not (_mirrored_size(scene) or _blank_tail(scene) or _has_block_inside(scene)):
+        # else one of these says more
         yield _sized(scene, "the memory image is longer than the program's cartridge keeps")
 
 

@@ -569,6 +569,16 @@ class TestSeveralFiles:
 
 
 class TestOutputs:
+    def test_a_block_that_reads_in_two_ways_is_said_to(self, run: Run, game: pathlib.Path) -> None:
+        game.write_bytes(game.read_bytes()[:2_048])
+        # 69AED968h, a date in either byte order behind words that are all zero
+        done = run("convert", game, "--attach", "block44", "--now", "2026-03-09T14:30:00Z")
+        assert done.code == 0
+        assert "it reads with --layout block44 only" in done.out
+        seen = run("check", game, "--now", "2026-03-09T15:00:00Z")
+        assert "reads differently in several layouts" in seen.out + seen.err
+        assert "block-cut-short" not in seen.out
+
     def test_a_name_too_long_for_a_backup_is_refused_also_dry(
         self, run: Run, game: pathlib.Path
     ) -> None:
