@@ -222,7 +222,19 @@ def _without_stamps(first: Clock, second: Clock, change_s: int, earlier_is_it: b
 def _rate(a: Account) -> tuple[float | None, float | None, float | None]:
     """The rate in ppm and the bounds that truncation leaves certain."""
     span_s = a.by_stamps_s
-    if span_s <= 0:
+    if span_s < 0:  # given the wrong way round: the rate is the same
+        return _rate(
+            Account(
+                a.later,
+                a.earlier,
+                -a.counted_s,
+                -span_s,
+                0,
+                a.later_unix_s,
+                a.earlier_unix_s,
+            )
+        )
+    if not span_s:
         return None, None, None
     r_s = a.later.resolution_s
     low = ((a.counted_s - r_s) / (span_s + 1) - 1) * 1e6

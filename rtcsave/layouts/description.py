@@ -166,8 +166,8 @@ def _layout(top: _Table) -> Layout:
     order = top.choice("order", _ORDERS, "little")
     place = top.choice("place", _PLACES, "behind-memory")
     summary = top.take("summary", str, "a line of text", " ")
-    fields = [_field(one, clock, order) for one in top.tables("field")]
-    fields += [_constant(one) for one in top.tables("constant")]
+    fields = [_field(one, clock, order, at) for at, one in enumerate(top.tables("field"))]
+    fields += [_constant(one, at) for at, one in enumerate(top.tables("constant"))]
     stamp_table = top.table("stamp")
     stamp = None
     if stamp_table is not None:
@@ -199,10 +199,16 @@ def _place(one: _Table, default_name: str, most: int = 8) -> tuple[str, int, int
     return name, one.number("offset", 0, 1_023), one.number("bytes", 1, most, 1)
 
 
-def _field(one: _Table, clock: str, order: str) -> Field:
+def _numbered(name: str, at: int) -> str:
+    """A default name that the next one of its kind does not have."""
+    return f"{name}_{at + 1}" if at else name
+
+
+def _field(one: _Table, clock: str, order: str, at: int) -> Field:
     part = one.choice("part", ("running", "latched"), "running")
     holds = one.values.get("holds")
-    name, offset, size = _place(one, f"{part}_{holds if isinstance(holds, str) else 'field'}")
+    kind = holds if isinstance(holds, str) else _numbered("field", at)
+    name, offset, size = _place(one, f"{part}_{kind}")
     own_order = one.choice("order", _ORDERS, order)
     widths = {field.name: field.width for field in CLOCKS[clock].FIELDS}
     if "bits" in one.values:
@@ -244,8 +250,8 @@ def _bits(one: _Table, widths: Mapping[str, int]) -> Bits:
     return found
 
 
-def _constant(one: _Table) -> Field:
-    name = one.take("name", str, "a name", "constant")
+def _constant(one: _Table, at: int) -> Field:
+    name = one.take("name", str, "a name", _numbered("constant", at))
     offset = one.number("offset", 0, 1_023)
     if "text" in one.values:
         text = one.take("text", str, "ASCII text")

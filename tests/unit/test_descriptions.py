@@ -357,6 +357,23 @@ def test_what_a_layout_has_no_room_for_is_refused() -> None:
         loads(patched(HEALTHY48, 0, "47")).with_layout(decimal, drop_latched=True)
 
 
+def test_what_has_no_name_gets_one_of_its_own() -> None:
+    found = describe(
+        {
+            "name": "nameless",
+            "size": 8,
+            "field": [
+                {"offset": 0, "bits": [{"holds": "seconds"}]},
+                {"offset": 1, "bits": [{"holds": "minutes"}]},
+            ],
+            "constant": [{"offset": 2, "hex": "01"}, {"offset": 3, "hex": "02"}],
+        }
+    )
+    assert [one.name for one in found.fields] == [
+        "running_field", "running_field_2", "constant", "constant_2",
+    ]  # fmt: skip
+
+
 def test_a_block_that_may_be_another_is_not_converted_unasked() -> None:
     workshop_layout = describe(WORKSHOP.read_text(encoding="utf-8"))
     whole = (WORKSHOP.parent / "workshop.sav").read_bytes()

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import pathlib
+
 import pytest
 from known import HEALTHY48, REGISTERS5, STAMP, patched
 
-from rtcsave import BadArgument, CounterClock, SaveFile, correct, elapsed, loads, verify
+from rtcsave import BadArgument, CounterClock, SaveFile, correct, elapsed, load, loads, verify
 
 DAY = 86_400
 PERIOD = 44_236_800
@@ -163,7 +165,8 @@ def test_files_the_wrong_way_round() -> None:
     assert found.cause == "consistent"
     drifted = elapsed(save(R + 200 * DAY + 311, T + 200 * DAY), save(R, T))
     assert drifted.cause == "drift"
-    assert drifted.rate_ppm is None
+    # 311 s in 200 days; the rate of a clock does not depend on the order of the files
+    assert drifted.rate_ppm == pytest.approx(311 / 17_280_000 * 1e6)
     assert not verify(save(R + 200 * DAY + 311, T + 200 * DAY), save(R, T)).ok
 
 
@@ -191,3 +194,16 @@ def test_correcting_does_not_hide_itself() -> None:
     found = elapsed(save(R, T), correct(save(R + DAY, T + DAY), 7_200))
     assert found.cause == "zone-shift"
     assert found.shift_s == 7_200
+
+
+def test_a_drift_has_its_rate_also_the_wrong_way_round() -> None:
+    folder = pathlib.Path(__file__).parents[2] / "examples" / "saves"
+    healthy, drifted = load(folder / "healthy.sav"), load(folder / "drifted.sav")
+    there, back = elapsed(healthy, drifted), elapsed(drifted, healthy)
+    assert there.cause == back.cause == "drift"
+    assert there.rate_ppm is not None
+    assert (there.rate_ppm, there.low_ppm, there.high_ppm) == (
+        back.rate_ppm,
+        back.low_ppm,
+        back.high_ppm,
+    )
