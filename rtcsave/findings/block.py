@@ -306,7 +306,8 @@ BLOCK_FAULTS = (
         code="block-doubled",
         severity="error",
         title="a second clock block stands behind the first",
-        remedy="'repair' keeps the youngest, where every stamp is plausible and one is the latest",
+        remedy="'repair' keeps the youngest, where every stamp is plausible and one is the latest; else look "
+        "at each (cut the file behind it, on a copy) and keep the one that you know to be right",
         see=_see_doubled,
         mend=_keep_youngest,
         certain=_youngest_known,

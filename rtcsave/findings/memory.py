@@ -52,12 +52,12 @@ def _expected_bytes(scene: Scene) -> int | None:
     return None if header.memory_bytes == len(_image(scene)[0]) else header.memory_bytes
 
 
-def _sized(scene: Scene, words: str) -> Sighting:
+def _sized(scene: Scene, words: str, offset: int = 0) -> Sighting:
     assert scene.header is not None
     doubt = "" if scene.header.checksum_ok else " (but the header's checksum is wrong)"
     return Sighting(
         message=f"{words}{doubt}",
-        offset=0,
+        offset=offset,
         found=f"{len(_image(scene)[0])} bytes",
         expected=f"{scene.header.memory_bytes} bytes",
     )
@@ -81,8 +81,10 @@ def _blank_tail(scene: Scene) -> int | None:
 
 
 def _see_padded(scene: Scene) -> Iterator[Sighting]:
-    if _blank_tail(scene) is not None and not _has_block_inside(scene):
-        yield _sized(scene, "the memory image is padded to more than the program's cartridge keeps")
+    size = _blank_tail(scene)
+    if size is not None and not _has_block_inside(scene):
+        words = "the memory image is padded to more than the program's cartridge keeps"
+        yield _sized(scene, words, size)
 
 
 def _cut_padding(scene: Scene) -> SaveFile | None:

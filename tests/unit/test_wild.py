@@ -248,6 +248,10 @@ class TestMemory:
                 mended = plan_repair(seen, header, now=NOW).apply(also=[code])
                 assert dumps(mended) == IMAGE + block
 
+    def test_the_padding_is_where_it_begins(self) -> None:
+        seen = examine(IMAGE.ljust(8_192, b"\0"), header=promised(2_048, None), now=NOW)
+        assert [(one.code, one.offset) for one in seen.findings] == [("memory-padded", 2_048)]
+
     def test_an_image_cut_off_is_short(self) -> None:
         seen = examine(memory(8_000), header=promised(8_192), now=NOW)
         assert [(one.code, one.found) for one in seen.findings] == [("memory-short", "8000 bytes")]
