@@ -181,16 +181,36 @@ def _layout(top: _Table) -> Layout:
     top.done(_TOP)
     if not fields:
         raise BadDescription("there are no fields", where=top.where("field"))
-    return Layout(
-        name=name,
-        size=size,
-        clock=clock,
-        fields=tuple(fields),
-        stamp=stamp,
-        checksum=checksum,
-        alone=place == "own-file",
-        summary=summary.strip(),
+    try:
+        return Layout(
+            name=name,
+            size=size,
+            clock=clock,
+            fields=tuple(fields),
+            stamp=stamp,
+            checksum=checksum,
+            alone=place == "own-file",
+            summary=summary.strip(),
+        )
+    except BadDescription as error:
+        error.where = top.where(_key_of(error, fields))
+        raise
+
+
+def _key_of(error: BadDescription, fields: list[Field]) -> str:
+    """The key that an error about a table as a whole speaks of: of the last field that it names."""
+    counted: dict[str, int] = {}
+    found = (
+        "checksum" if "checksum" in error.what else "stamp" if "stamp" in error.what else "field"
     )
+    said = error.what.replace(",", " ").split()
+    for one in fields:
+        key = one.part if one.part in ("stamp", "checksum", "constant") else "field"
+        at = counted.get(key, 0)
+        counted[key] = at + 1
+        if one.name in said:
+            found = key if key in ("stamp", "checksum") else f"{key}[{at}]"
+    return found
 
 
 def _place(one: _Table, default_name: str, most: int = 8) -> tuple[str, int, int]:

@@ -62,7 +62,8 @@ def refuse_nonsense(layout: Table) -> None:
                 raise BadDescription(
                     f"fields {taken[at]} and {one.name} overlap",
                     where=where,
-                    found=f"byte {at}",
+                    found=f"byte {at} in both",
+                    expected="each byte in one field",
                 )
             taken[at] = one.name
 
@@ -144,15 +145,26 @@ def _refuse_odd_parts(layout: Table, where: str) -> None:
     """Refuse a table without a clock, with two stamps, or with bits that no clock has."""
     names = [one.name for one in layout.fields]
     if len(set(names)) != len(names):
-        raise BadDescription("two fields have one name", where=where, found=", ".join(names))
+        raise BadDescription(
+            "two fields have one name",
+            where=where,
+            found=", ".join(names),
+            expected="a name of its own for each",
+        )
     if not any(one.part == "running" for one in layout.fields):
-        raise BadDescription("there are no running registers", where=where)
+        raise BadDescription(
+            "there are no running registers",
+            where=where,
+            found=", ".join(names) or "no fields",
+            expected="a field of part running",
+        )
     stamps = [one for one in layout.fields if one.part == "stamp"]
     if len(stamps) != (layout.stamp is not None):
         raise BadDescription(
             "a layout has one stamp field if it says how a stamp is read, else none",
             where=where,
             found=f"{len(stamps)} stamp fields",
+            expected="one" if layout.stamp is not None else "none",
         )
     if layout.stamp is not None and stamps[0].size != layout.stamp.size:
         raise BadDescription(
@@ -184,6 +196,7 @@ def _refuse_odd_parts(layout: Table, where: str) -> None:
                     f"bits of {one.name} lie outside its {8 * one.size} bits",
                     where=where,
                     found=f"bits {bits.at} to {bits.at + bits.width - 1}",
+                    expected=f"bits 0 to {8 * one.size - 1}",
                 )
             if bits.onto < 0 or (not bits.bcd and bits.onto + bits.width > widths[bits.field]):
                 raise BadDescription(
@@ -205,7 +218,12 @@ def _refuse_shared_bits(layout: Table, where: str) -> None:
             taken = 0
             for bits in one.bits:
                 if taken & bits.mask:
-                    raise BadDescription(f"bits of {one.name} are named twice", where=where)
+                    raise BadDescription(
+                        f"bits of {one.name} are named twice",
+                        where=where,
+                        found=f"bits {bits.at} to {bits.at + bits.width - 1} once more",
+                        expected="each bit named once",
+                    )
                 taken |= bits.mask
                 steps = -(-bits.width // 4) if bits.bcd else bits.width
                 for place in range(bits.onto, bits.onto + steps):
@@ -214,6 +232,8 @@ def _refuse_shared_bits(layout: Table, where: str) -> None:
                             f"{given[bits.field, place]} and {one.name} both hold the same part "
                             f"of {bits.field}",
                             where=where,
+                            found=f"place {place} of it twice",
+                            expected="each part in one field",
                         )
                     given[bits.field, place] = one.name
 
@@ -225,6 +245,7 @@ def _refuse_odd_checksum(layout: Table, where: str) -> None:
             "a layout has one checksum field if it says how it is made, else none",
             where=where,
             found=f"{len(sums)} checksum fields",
+            expected="one" if layout.checksum is not None else "none",
         )
     if layout.checksum is None:
         return
@@ -248,4 +269,9 @@ def _refuse_odd_checksum(layout: Table, where: str) -> None:
             expected=f"bytes 0 to {layout.size - 1}",
         )
     if made.start < one.end and one.offset < made.end:
-        raise BadDescription("the checksum covers itself", where=where)
+        raise BadDescription(
+            "the checksum covers itself",
+            where=where,
+            found=f"bytes {made.start} to {made.end - 1}, itself at {one.offset} to {one.end - 1}",
+            expected="bytes that are not its own",
+        )

@@ -116,20 +116,20 @@ def workshop(**changes: object) -> dict[str, Any]:
         ({"order": "middle"}, "key order", "little, big"),
         ({"colour": "red"}, "key colour", "unknown key"),
         ({"sise": 20}, "key sise", "did you mean size"),
-        ({"field": []}, "layout workshop", "no running registers"),
+        ({"field": []}, "key ", "no running registers"),
         ({"field": "x"}, "key field", "wrong type"),
         ({"field__0": 5}, "key field[0]", "no table"),
-        ({"field__0__offset": 1_000}, "layout workshop", "outside the block"),
+        ({"field__0__offset": 1_000}, "key ", "outside the block"),
         ({"field__0__offset": -1}, "key field[0].offset", "0 to 1023"),
-        ({"field__0__offset": 5}, "layout workshop", "overlap"),
+        ({"field__0__offset": 5}, "key ", "overlap"),
         ({"field__0__bytes": 9}, "key field[0].bytes", "1 to 8"),
         ({"field__0__holds": "secnds"}, "key field[0].holds", "did you mean seconds"),
         ({"field__0__coding": "gray"}, "key field[0].coding", "binary, bcd"),
         ({"field__4__bits__0__width": 65}, "key field[4].bits[0].width", "1 to 64"),
-        ({"field__4__bits__0__at": 8}, "layout workshop", "outside its 8 bits"),
-        ({"field__4__bits__0__onto": 9}, "layout workshop", "more bits than it has"),
-        ({"field__4__bits__0__onto": 7}, "layout workshop", "both hold the same part"),
-        ({"field__4__bits__1__at": 7}, "layout workshop", "named twice"),
+        ({"field__4__bits__0__at": 8}, "key ", "outside its 8 bits"),
+        ({"field__4__bits__0__onto": 9}, "key ", "more bits than it has"),
+        ({"field__4__bits__0__onto": 7}, "key ", "both hold the same part"),
+        ({"field__4__bits__1__at": 7}, "key ", "named twice"),
         ({"constant__0__text": "grün"}, "key constant[0].text", "ASCII"),
         ({"constant__0__text": ""}, "key constant[0].hex", "no bytes"),
         ({"stamp__unit": "fortnights"}, "key stamp.unit", "100ns"),
@@ -137,9 +137,9 @@ def workshop(**changes: object) -> dict[str, Any]:
         ({"stamp__epoch": "long ago"}, "key stamp.epoch", "1904-01-01"),
         ({"stamp__epoch": 5}, "key stamp.epoch", "no epoch"),
         ({"checksum__kind": "md5"}, "key checksum.kind", "crc-32"),
-        ({"checksum__to": 21}, "layout workshop", "outside the block"),
-        ({"checksum__to": 18}, "layout workshop", "covers itself"),
-        ({"checksum__bytes": 2}, "layout workshop", "no room"),
+        ({"checksum__to": 21}, "key ", "outside the block"),
+        ({"checksum__to": 18}, "key ", "covers itself"),
+        ({"checksum__bytes": 2}, "key ", "no room"),
     ],
 )
 def test_an_error_names_file_key_found_and_expected(
@@ -355,6 +355,25 @@ def test_what_a_layout_has_no_room_for_is_refused() -> None:
     decimal = describe(STARTING_POINT)
     with pytest.raises(DoesNotFit, match="stray bits"):
         loads(patched(HEALTHY48, 0, "47")).with_layout(decimal, drop_latched=True)
+
+
+@pytest.mark.parametrize(
+    ("change", "text"),
+    [
+        ({"field": [{"offset": 0, "holds": "seconds"}, {"offset": 0, "holds": "minutes"}]},
+         "overlap, c.toml, key field[1], found byte 0 in both, expected each byte in one field"),
+        ({"field": [{"offset": 9, "holds": "seconds"}]},
+         "lies outside the block, c.toml, key field[0], found bytes 9 to 9, expected bytes 0 to 7"),
+        ({"checksum": {"kind": "crc-32", "offset": 4, "to": 8}},
+         "covers itself, c.toml, key checksum, found bytes 0 to 7, itself at 4 to 7, expected bytes"),
+        ({"field": []}, "there are no fields, c.toml, key field"),
+    ],
+)  # fmt: skip
+def test_what_does_not_hold_together_is_said_by_its_key(change: dict[str, Any], text: str) -> None:
+    table = {"name": "a", "size": 8, "field": [{"offset": 0, "holds": "seconds"}], **change}
+    with pytest.raises(BadDescription) as error:
+        describe(table, source="c.toml")
+    assert text in str(error.value)
 
 
 def test_what_has_no_name_gets_one_of_its_own() -> None:
