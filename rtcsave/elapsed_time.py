@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 from rtcsave.clocks import Clock
-from rtcsave.errors import BadArgument
+from rtcsave.errors import BadArgument, number_of
 from rtcsave.savefile import SaveFile, check_save
 from rtcsave.stamps import LOCAL_TIME_AHEAD_S
 from rtcsave.units import DAY_S, MINUTE_S
@@ -257,7 +257,7 @@ def _explain(a: Account, cause: str) -> str:
             if a.later.carried
             else ("but carry is not set: a program has cleared it, or the days are a coincidence")
         )
-        times = f"{a.overflows} time{'s' if a.overflows > 1 else ''}"
+        times = number_of(a.overflows, "time")
         return f"the counter went over {times} in {stamps}, {fits}"
     if cause == "drift":
         rate, low, high = _rate(a)

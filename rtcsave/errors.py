@@ -21,6 +21,11 @@ def shown(value: object) -> str:
     return text if len(text) <= LONGEST_SHOWN else f"{text[:LONGEST_SHOWN]}..."
 
 
+def number_of(number: int, noun: str) -> str:
+    """A number of things in words, for messages: `1 step`, `2 steps`."""
+    return f"{number} {noun}{'' if number == 1 else 's'}"
+
+
 class RtcSaveError(Exception):
     """The one to catch: whatever the library itself reports derives from it.
 

@@ -9,7 +9,7 @@ from rtcsave.cli.parsing import add_writing
 from rtcsave.cli.session import DONE, Session
 from rtcsave.cli.words import clock_json, what_it_is
 from rtcsave.cli.writing import finish, refuse_contradictions
-from rtcsave.errors import BadArgument
+from rtcsave.errors import BadArgument, number_of
 from rtcsave.savefile import dumps
 from rtcsave.when import parse_duration, rfc3339, say_instant, say_span
 
@@ -89,7 +89,7 @@ def run(session: Session) -> int:
         if overflows:
             sheet.add(
                 "overflow",
-                f"the counter went over {overflows} time{'s' if overflows > 1 else ''}"
+                f"the counter went over {number_of(overflows, 'time')}"
                 + (": carry is set, as the chip sets it" if running.carried else ""),
                 "warning",
             )

@@ -23,7 +23,7 @@ from rtcsave.drift.judging import (
     seconds_a_day,
     temperature_shift_ppm,
 )
-from rtcsave.errors import BadArgument
+from rtcsave.errors import BadArgument, number_of
 from rtcsave.storage.writing import write
 from rtcsave.when import say_instant, say_span
 
@@ -131,5 +131,5 @@ def _tell(sheet: Sheet, estimate: DriftEstimate, celsius: float | None) -> None:
 def _segment(one: DriftSegment) -> str:
     where = f"{say_instant(one.first_unix_s)} to {say_instant(one.last_unix_s)}"
     if one.rate_ppm is None or one.low_ppm is None or one.high_ppm is None:
-        return f"{where}: {one.n_samples} observation{'s' if one.n_samples > 1 else ''}, no rate"
+        return f"{where}: {number_of(one.n_samples, 'observation')}, no rate"
     return f"{where}: {one.rate_ppm:+.3f} ppm ({one.low_ppm:+.3f} to {one.high_ppm:+.3f})"

@@ -8,6 +8,7 @@ from rtcsave.cli.console import Sheet
 from rtcsave.cli.session import DONE, FOUND, Session
 from rtcsave.cli.words import value_json
 from rtcsave.elapsed_time import elapsed
+from rtcsave.errors import number_of
 from rtcsave.when import say_span
 
 ABOUT = "real time between two saves, and why two accounts of it differ"
@@ -72,4 +73,4 @@ def _account(seconds: int | None) -> str:
 
 
 def _overflows(number: int | None) -> str:
-    return f", and {number} overflow{'s' if number > 1 else ''}" if number else ""
+    return f", and {number_of(number, 'overflow')}" if number else ""

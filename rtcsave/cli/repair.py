@@ -12,7 +12,7 @@ from rtcsave.cli.programs import add_program, program_header
 from rtcsave.cli.session import DONE, FOUND, Session
 from rtcsave.cli.words import add_finding_lines, findings_json
 from rtcsave.cli.writing import add_change_lines, changes_json, finish, refuse_contradictions
-from rtcsave.errors import FileFault
+from rtcsave.errors import FileFault, number_of
 from rtcsave.findings import Examination, check, examine
 from rtcsave.repair import RepairPlan, Step, plan_repair
 from rtcsave.savefile import SaveFile
@@ -89,7 +89,7 @@ def run(session: Session) -> int:
         except FileFault as error:  # no save yet: the plan still says what would make it one
             complain(f"rtcsave: {path}: {error.what}; nothing was written")
         left = seen.findings if mended is None else check(mended, header, session.now_s)
-        sheet = Sheet(f"{path}: {_count(len(steps), 'step')}")
+        sheet = Sheet(f"{path}: {number_of(len(steps), 'step')}")
         _add_steps(sheet, steps)
         offered, needs = plan.offered, plan.needs
         if mended is not None:  # what is still to be offered once these steps are taken
@@ -129,10 +129,6 @@ def run(session: Session) -> int:
         return FOUND if left else DONE
 
     return session.each(files, work)
-
-
-def _count(number: int, noun: str) -> str:
-    return f"{number} {noun}{'' if number == 1 else 's'}"
 
 
 def _add_steps(sheet: Sheet, steps: Iterable[Step]) -> None:

@@ -9,6 +9,7 @@ from typing import Any
 
 from rtcsave.cli.console import Console, Sheet
 from rtcsave.clocks import Clock
+from rtcsave.errors import number_of
 from rtcsave.findings import Finding
 from rtcsave.layouts import ClockBlock
 from rtcsave.layouts.fields import Part
@@ -154,7 +155,7 @@ def add_clock_lines(
         how = "halted, it has not moved" if running.halted else f"{say_span(passed_s)} later"
         times = running.overflows_within(passed_s)
         if times:
-            how += f", gone over {times} time{'s' if times > 1 else ''}"
+            how += f", gone over {number_of(times, 'time')}"
         sheet.add("now", f"{say_instant(now_s, zone):<{_WIDTH}}  {_said(now)} ({how})")
     if block.tells_time:
         words = _round_words(save, now or running, now_s, zone)

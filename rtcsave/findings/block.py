@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
+from rtcsave.errors import number_of
 from rtcsave.findings.entry import Fault, Scene, Sighting
 from rtcsave.layouts import ClockBlock, Layout, Place
 from rtcsave.layouts.detection import (
@@ -34,17 +35,13 @@ def _rest(scene: Scene) -> tuple[Place, bytes, ClockBlock | None] | None:
     return place, left, ClockBlock(layout=place.layout, raw=raw)
 
 
-def _count(number: int, noun: str) -> str:
-    return f"{number} {noun}{'' if number == 1 else 's'}"
-
-
 def _see_cut(scene: Scene) -> Iterator[Sighting]:
     rest = _rest(scene)
     if rest is None:
         return
     place, left, block = rest
     whole = sum(one.end <= len(left) for one in place.layout.fields)
-    seen, of = _count(len(left), "byte"), len(place.layout.fields)
+    seen, of = number_of(len(left), "byte"), len(place.layout.fields)
     said = ""
     if block is not None:
         said = f"; the running registers are whole and read {block.running.reading()}"
@@ -54,7 +51,7 @@ def _see_cut(scene: Scene) -> Iterator[Sighting]:
     yield Sighting(
         message=f"the clock block breaks off after {seen}{said}",
         offset=place.memory_bytes,
-        found=f"{seen}: {_count(whole, 'whole word')} of {of}",
+        found=f"{seen}: {number_of(whole, 'whole word')} of {of}",
         expected=f"{place.layout.size} bytes",
     )
 

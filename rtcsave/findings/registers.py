@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from rtcsave.clocks import CalendarClock
+from rtcsave.errors import number_of
 from rtcsave.findings.entry import Fault, Scene, Sighting, always
 from rtcsave.layouts.fields import Part
 from rtcsave.savefile import SaveFile
@@ -147,8 +148,7 @@ def _see_overflow(scene: Scene) -> Iterator[Sighting]:
         message="the counter has gone over since the stamp"
         + (": counted on, carry will be set" if clock.gone_over() != clock else ""),
         offset=scene.offset_of("running", clock.top),
-        found=f"{times} overflow{'s' if times > 1 else ''}, the first at "
-        f"{rfc3339(saved_s + first_s)}",
+        found=f"{number_of(times, 'overflow')}, the first at {rfc3339(saved_s + first_s)}",
         expected="none between the stamp and now",
     )
 

@@ -9,12 +9,12 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Mapping
 from datetime import date, datetime, timezone
-from difflib import get_close_matches
 from typing import Any, Final
 
 from rtcsave.clocks import Bits
 from rtcsave.errors import BadArgument, BadDescription, RtcSaveError, shown
 from rtcsave.layouts.fields import CLOCKS, PARTS, SUM_BYTES, SUMS, Checksum, Field, Part
+from rtcsave.layouts.keys import Keys
 from rtcsave.layouts.table import Layout
 from rtcsave.stamps import StampForm
 from rtcsave.when import check_zone, parse_instant, unix_seconds
@@ -67,89 +67,11 @@ def describe(text: str | Mapping[str, Any], source: str = "") -> Layout:
     if not isinstance(table, Mapping):
         raise BadArgument("a description is TOML text or a table", found=shown(text))
     try:
-        return _layout(_Table(table, "", source))
+        return _layout(Keys(table, "", source))
     except BadDescription as error:
         if source and not error.where.startswith(source):
             error.where = f"{source}, {error.where}"
         raise
-
-
-class _Table:
-    """A table of a description: takes its keys one by one, and knows where it stands."""
-
-    def __init__(self, values: Mapping[str, Any], path: str, source: str) -> None:
-        self.values = dict(values)
-        self.path = path
-        self.source = source
-
-    def where(self, key: str) -> str:
-        """The key, with the way to it and the source."""
-        name = f"{self.path}.{key}" if self.path else key
-        return f"{self.source}, key {name}" if self.source else f"key {name}"
-
-    def wrong(self, key: str, what: str, found: object, expected: str) -> BadDescription:
-        """The error for a key."""
-        return BadDescription(what, where=self.where(key), found=shown(found), expected=expected)
-
-    def take(self, key: str, kind: type, expected: str, default: Any = None) -> Any:
-        """The value of a key, of that type; the default, if there is one, where it is missing."""
-        if key not in self.values:
-            if default is not None:
-                return default
-            raise BadDescription("a key is missing", where=self.where(key), expected=expected)
-        value = self.values.pop(key)
-        if not isinstance(value, kind) or (kind is int and isinstance(value, bool)):
-            raise self.wrong(key, "a key has the wrong type", value, expected)
-        return value
-
-    def number(self, key: str, low: int, high: int, default: int | None = None) -> int:
-        """A whole number within bounds."""
-        value = self.take(key, int, f"a whole number, {low} to {high}", default)
-        assert isinstance(value, int)
-        if not low <= value <= high:
-            raise self.wrong(key, "a number is out of bounds", value, f"{low} to {high}")
-        return value
-
-    def choice(self, key: str, words: tuple[str, ...], default: str | None = None) -> str:
-        """One of some words."""
-        value = self.take(key, str, "one of " + ", ".join(words), default)
-        if value not in words:
-            near = get_close_matches(str(value), words, n=1)
-            hint = f"; did you mean {near[0]}?" if near else ""
-            raise self.wrong(key, "an unknown word", value, ", ".join(words) + hint)
-        assert isinstance(value, str)
-        return value
-
-    def tables(self, key: str) -> list[_Table]:
-        """A list of tables, empty where missing."""
-        if isinstance(self.values.get(key), tuple):
-            self.values[key] = list(self.values[key])
-        held = self.take(key, list, "a list of tables ([[" + key + "]])", [])
-        found = []
-        for number, one in enumerate(held):
-            if not isinstance(one, Mapping):
-                raise self.wrong(f"{key}[{number}]", "this is no table", one, "a table")
-            path = f"{self.path}.{key}[{number}]" if self.path else f"{key}[{number}]"
-            found.append(_Table(one, path, self.source))
-        return found
-
-    def table(self, key: str) -> _Table | None:
-        """A table, None where missing."""
-        if key not in self.values:
-            return None
-        held = self.take(key, Mapping, "a table")
-        return _Table(held, f"{self.path}.{key}" if self.path else key, self.source)
-
-    def done(self, known: tuple[str, ...]) -> None:
-        """Refuse keys that nobody took."""
-        for key in self.values:
-            near = get_close_matches(str(key), known, n=1)
-            raise BadDescription(
-                "an unknown key",
-                where=self.where(str(key)),
-                expected=", ".join(known),
-                remedy=f"did you mean {near[0]}?" if near else "",
-            )
 
 
 _TOP: Final = (
@@ -157,7 +79,7 @@ _TOP: Final = (
 )  # fmt: skip
 
 
-def _layout(top: _Table) -> Layout:
+def _layout(top: Keys) -> Layout:
     name = top.take("name", str, "a short name")
     if not name or len(name) > 64 or not all(one.isalnum() or one in "-_." for one in name):
         raise top.wrong("name", "this is no name", name, "letters, digits, '-', '_' and '.'")
@@ -213,7 +135,7 @@ def _key_of(error: BadDescription, fields: list[Field]) -> str:
     return found
 
 
-def _place(one: _Table, default_name: str, most: int = 8) -> tuple[str, int, int]:
+def _place(one: Keys, default_name: str, most: int = 8) -> tuple[str, int, int]:
     """Name, offset and size of a field."""
     name = one.take("name", str, "a name", default_name)
     return name, one.number("offset", 0, 1_023), one.number("bytes", 1, most, 1)
@@ -224,7 +146,7 @@ def _numbered(name: str, at: int) -> str:
     return f"{name}_{at + 1}" if at else name
 
 
-def _field(one: _Table, clock: str, order: str, at: int) -> Field:
+def _field(one: Keys, clock: str, order: str, at: int) -> Field:
     part = one.choice("part", ("running", "latched"), "running")
     holds = one.values.get("holds")
     kind = holds if isinstance(holds, str) else _numbered("field", at)
@@ -257,7 +179,7 @@ def _part(word: str) -> Part:
     return next(part for part in PARTS if part == word)
 
 
-def _bits(one: _Table, widths: Mapping[str, int]) -> Bits:
+def _bits(one: Keys, widths: Mapping[str, int]) -> Bits:
     held = one.choice("holds", tuple(widths))
     found = Bits(
         field=held,
@@ -270,7 +192,7 @@ def _bits(one: _Table, widths: Mapping[str, int]) -> Bits:
     return found
 
 
-def _constant(one: _Table, at: int) -> Field:
+def _constant(one: Keys, at: int) -> Field:
     name = one.take("name", str, "a name", _numbered("constant", at))
     offset = one.number("offset", 0, 1_023)
     if "text" in one.values:
@@ -292,7 +214,7 @@ def _constant(one: _Table, at: int) -> Field:
     return Field(name=name, offset=offset, size=len(held), part="constant", constant=held)
 
 
-def _stamp(one: _Table, order: str) -> tuple[Field, StampForm]:
+def _stamp(one: Keys, order: str) -> tuple[Field, StampForm]:
     name, offset, size = _place(one, "stamp")
     own_order = one.choice("order", _ORDERS, order)
     signed = size == 8
@@ -326,7 +248,7 @@ def _stamp(one: _Table, order: str) -> tuple[Field, StampForm]:
     return field, form
 
 
-def _epoch(one: _Table) -> int:
+def _epoch(one: Keys) -> int:
     """The epoch in Unix seconds: `unix`, a date (its midnight in UTC), or an instant."""
     if "epoch" not in one.values:
         return 0
@@ -346,7 +268,7 @@ def _epoch(one: _Table) -> int:
     raise one.wrong("epoch", "this is no epoch", value, expected)
 
 
-def _checksum(one: _Table, order: str) -> tuple[Field, Checksum]:
+def _checksum(one: Keys, order: str) -> tuple[Field, Checksum]:
     kind = one.choice("kind", tuple(SUMS))
     name = one.take("name", str, "a name", "checksum")
     offset = one.number("offset", 0, 1_023)
