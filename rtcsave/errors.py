@@ -1,4 +1,4 @@
-"""Every error of the library, sorted by who is at fault: the file, the call, or the world.
+"""Every error of the library, sorted by who is at fault: the file, the call, or the system.
 
 A fourth family holds the refusals: nothing is wrong with the file or the call, but going on
 would lose something. All derive from `RtcSaveError`; `str(error)` reads
@@ -7,9 +7,30 @@ would lose something. All derive from `RtcSaveError`; `str(error)` reads
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterable
+from typing import Final
 
-LONGEST_SHOWN = 80
+LONGEST_SHOWN: Final = 80
+
+_UNSEEN: Final = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
+"""Unicode's classes of characters that steer a terminal or a line and show nothing themselves."""
+
+
+def escaped(text: str) -> str:
+    """A text from elsewhere as one line that steers nothing: such characters as `\\x1b`, `\\u202e`.
+
+    Control characters, line and paragraph ends, marks of direction and lone surrogates; everything
+    that shows itself stays.
+    """
+    if text.isascii() and text.isprintable():
+        return text
+    return "".join(
+        character.encode("unicode_escape").decode("ascii")
+        if unicodedata.category(character) in _UNSEEN
+        else character
+        for character in text
+    )
 
 
 def shown(value: object) -> str:
@@ -143,5 +164,16 @@ class NotTaken(RtcSaveError):
     """A chip does not hold what a sequence of accesses put there."""
 
 
-class WorldFailed(RtcSaveError, OSError):
-    """The system did not do what was asked: no permission, disk full, held open, vanished."""
+class SystemFailed(RtcSaveError, OSError):
+    """The system did not do what was asked: no permission, disk full, held open, vanished.
+
+    `errno` and `filename` are those of the system's own error, where it gave one.
+    """
+
+
+class FileMissing(SystemFailed, FileNotFoundError):
+    """There is no such file, or no such folder."""
+
+
+class NoBackup(FileFault):
+    """There is no backup that could be put back."""

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+import contextlib
+from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from typing import Final
+from typing import Final, NamedTuple
 
 from rtcsave.differences import ByteChange, byte_changes
 from rtcsave.errors import BadArgument, DoesNotFit, FileFault, shown
@@ -13,14 +14,30 @@ from rtcsave.findings import FAULTS, Examination, Fault, Finding, Scene, recogni
 from rtcsave.findings.entry import PastRange
 from rtcsave.findings.examination import applicable, check_header
 from rtcsave.header import Header
-from rtcsave.savefile import Origin, SaveFile, dumps
+from rtcsave.layouts.detection import largest_memory
+from rtcsave.savefile import Origin, SaveFile, dumps, loads
 from rtcsave.stamps import EARLIEST_USABLE_S, LAST_DATE_S
 from rtcsave.when import now_or, rfc3339, unix_seconds
 
 _BY_CODE: Final = {fault.code: fault for fault in FAULTS}
 _PAST_RANGE: Final = ("as-time", "zero")
 
-_Wanted = Callable[[Fault, Scene], bool]
+
+class _Wanted(NamedTuple):
+    """Which faults are to be mended: those that were named, and those that are certain."""
+
+    also: frozenset[str]
+    only: frozenset[str] | None
+    skip: frozenset[str]
+
+    def named(self, fault: Fault) -> bool:
+        """Whether the caller asked for this fault by its code."""
+        return fault.code in (self.also if self.only is None else self.only)
+
+    def __call__(self, fault: Fault, scene: Scene) -> bool:
+        if fault.code in self.skip:
+            return False
+        return self.named(fault) or (self.only is None and fault.certain(scene))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,11 +116,12 @@ def plan_repair(
     saved_at_s = None if saved_at is None else _usable(unix_seconds(saved_at, "saved_at"), now_s)
     if isinstance(save, Examination):
         held, data, refusal, origin = save.save, save.data, save.refusal, save.origin
-        also = save.also_layouts
+        also, layout, is_read = save.also_layouts, save.layout, True
         if held is None and save.refusal is None:
             raise BadArgument("the examination holds neither a save nor the reason for that")
     elif isinstance(save, SaveFile):
         held, data, refusal, origin, also = save, dumps(save), None, save.origin, ()
+        layout, is_read = None, False
     else:
         raise BadArgument("this is neither a save nor an examination", found=type(save).__name__)
     scene = Scene(
@@ -112,6 +130,8 @@ def plan_repair(
         now_s=now_s,
         header=check_header(header),
         also=also,
+        layout=layout,
+        is_read=is_read,
         saved_at_s=saved_at_s,
         past_range="zero" if past_range == "zero" else "as-time",
     )
@@ -161,11 +181,7 @@ def _selection(also: Iterable[str], only: Iterable[str] | None, skip: Iterable[s
             "only and also contradict each other", remedy="name every step in only (--only)"
         )
     chosen = None if only is None else _known(only, "only")
-    if chosen is not None:
-        return lambda fault, scene: fault.code in chosen and fault.code not in left_out
-    return lambda fault, scene: (
-        fault.code not in left_out and (fault.code in added or fault.certain(scene))
-    )
+    return _Wanted(also=added, only=chosen, skip=left_out)
 
 
 def _known(codes: Iterable[str], name: str) -> frozenset[str]:
@@ -190,28 +206,62 @@ def _known(codes: Iterable[str], name: str) -> frozenset[str]:
     return frozenset(named)
 
 
+MOST_STEPS: Final = 64
+"""A plan has at most as many steps: each fault is mended until nothing more is seen of it."""
+
+
 def _run(scene: Scene, wanted: _Wanted) -> tuple[tuple[Step, ...], Scene]:
-    """Take every wanted step that changes something, until none does; each fault once."""
+    """Take every wanted step that changes something, until none does.
+
+    After each step the bytes are read again as they would be the next time, so that a plan that is
+    applied twice does nothing the second time.
+    """
     steps: list[Step] = []
-    done: set[str] = set()
+    seen = {scene.data}
     again = True
-    while again:
+    while again and len(steps) < MOST_STEPS:
         again = False
         for fault in applicable(scene):
-            if fault.mend is None or fault.code in done:
-                continue
-            findings = fault.findings(scene)
+            findings = fault.findings(scene) if fault.mend is not None else []
             if not findings or not wanted(fault, scene):
                 continue
             mended = _mended(fault, scene)
             if mended is None or mended == scene.save:
                 continue
-            after = replace(scene, data=dumps(mended), save=mended)
+            after = _read_again(scene, mended)
+            if after.data in seen:
+                continue
+            if not wanted.named(fault) and not _keeps_memory(scene, after):
+                continue
             steps.append(_step(fault, findings, scene, after))
+            seen.add(after.data)
             scene = after
-            done.add(fault.code)
             again = True
+            break
     return tuple(steps), scene
+
+
+def _read_again(scene: Scene, mended: SaveFile) -> Scene:
+    """The scene of a mended save, its bytes read as those of the scene before were read."""
+    data = dumps(mended)
+    save = mended
+    if scene.is_read:
+        with contextlib.suppress(FileFault):  # zeros, or a layout of one's own: right all the same
+            save = loads(data, scene.layout, scene.also, scene.now_s)
+    return replace(scene, data=data, save=save)
+
+
+def _keeps_memory(before: Scene, after: Scene) -> bool:
+    """Whether a step leaves every byte alone that could be memory, whatever layouts are described.
+
+    Those are the bytes of the largest memory image that the file can begin with. Only where the caller
+    named the layout does the block begin where that layout says.
+    """
+    if before.layout is not None and before.save is not None:
+        size = len(before.save.memory)
+    else:
+        size = largest_memory(len(before.data))
+    return before.data[:size] == after.data[:size]
 
 
 def _mended(fault: Fault, scene: Scene) -> SaveFile | None:

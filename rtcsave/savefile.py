@@ -17,30 +17,48 @@ from rtcsave.layouts import (
     place_given,
     place_of,
 )
+from rtcsave.stamps import FIRST_DATE_S, LAST_DATE_S
 from rtcsave.units import MEMORY_SIZES_BYTES
-from rtcsave.when import rfc3339, unix_seconds
+from rtcsave.when import rfc3339, unix_seconds, utc_datetime
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Origin:
-    """Where a save was read: the whole path, a SHA-256 digest of the file, and its file time."""
+    """Where a save was read: the whole path, a SHA-256 digest of the file, and its file time.
+
+    `modified_ns` is that time in Unix nanoseconds, as the system gives it.
+    """
 
     path: str
     digest: str
-    modified_at: datetime
+    modified_ns: int
+
+    @property
+    def modified_s(self) -> int:
+        """The file time in Unix seconds, its fraction cut off; 0 for what no date can hold."""
+        unix_s = self.modified_ns // 10**9
+        return unix_s if FIRST_DATE_S <= unix_s <= LAST_DATE_S else 0
+
+    @property
+    def modified_at(self) -> datetime:
+        """The file time as an aware UTC datetime, to the second."""
+        return utc_datetime(self.modified_s)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class SaveFile:
-    """A memory image (empty for a lone block) and a clock block (None for an image alone).
+    """A memory image (empty for a standalone block) and a clock block (None for an image alone).
 
     `origin` says where it was read, None for bytes; it is no part of equality, and every method
-    keeps it. Every method returns a new save; none touches the memory image.
+    keeps it. `carried_s` is the instant for which the clock is right, in Unix seconds, where the block
+    has no usable stamp to say it: `dump` gives the file that time. It is no part of the bytes, nor of
+    equality. Every method returns a new save; none touches the memory image.
     """
 
     memory: bytes
     block: ClockBlock | None = None
     origin: Origin | None = field(default=None, compare=False)
+    carried_s: int | None = field(default=None, compare=False)
 
     def __post_init__(self) -> None:
         if type(self.memory) is not bytes:
@@ -55,6 +73,18 @@ class SaveFile:
             )
         if not self.memory and self.block is None:
             raise BadArgument("a save without memory and without a clock block holds nothing")
+        if self.carried_s is not None:
+            object.__setattr__(self, "carried_s", unix_seconds(self.carried_s, "carried_s"))
+
+    @property
+    def saved_at(self) -> datetime | None:
+        """The instant for which the clock is right: the usable stamp's, else a carried one, else None.
+
+        An aware UTC datetime.
+        """
+        unix_s = None if self.block is None else self.block.usable_unix_s
+        unix_s = self.carried_s if unix_s is None else unix_s
+        return None if unix_s is None else utc_datetime(unix_s)
 
     def __repr__(self) -> str:
         return f"SaveFile(memory=<{len(self.memory)} bytes>, block={self.block!r})"
@@ -96,6 +126,8 @@ class SaveFile:
             "say when it was saved (saved_at=, --saved-at), or by how much to count on "
             "(advance_by, --by)"
         )
+        if self.carried_s is not None and block.usable_unix_s is None:
+            return self.counts_from(to_s, self.carried_s)
         form, stamp = block.layout.stamp, block.stamp
         if form is None or stamp is None:
             raise StampUnusable(f"layout {block.layout.name} has no stamp", remedy=ways)
@@ -121,12 +153,13 @@ class SaveFile:
     def advance_to(
         self, instant: datetime | int, saved_at: datetime | int | None = None
     ) -> SaveFile:
-        """The save with its running clock counted on from its stamp (or `saved_at`) to `instant`.
+        """The save with its running clock advanced from its stamp (or `saved_at`) to `instant`.
 
         The stamp is set to the instant, of a halted clock too; the latched registers, stray bits
         and the memory stay. A clock that counts minutes counts whole ones and moves the stamp by
-        those. In a layout without a stamp `saved_at` is needed and none is stored. Past day 511
-        the clock goes over and sets carry, as the chip does.
+        those. In a layout without a stamp `saved_at` is needed, unless the save carries an instant; it
+        carries the new one then, and `dump` gives the file that time. Past day 511 the counter
+        overflows and sets carry, as the chip does.
 
         `StampUnusable` if there is nothing to count from, `NoClock` without a block, `DoesNotFit`
         if the stamp cannot hold the instant.
@@ -134,26 +167,33 @@ class SaveFile:
         block = self.clock_block
         block.refuse_misfits()
         from_s, elapsed_s = self.counts_from(instant, saved_at)
-        counted = block.with_clock(block.running.advance(elapsed_s))
-        if block.layout.stamp is not None:
-            counted = counted.with_stamp(from_s + elapsed_s)
-        return self.with_block(counted)
+        advanced = block.with_clock(block.running.advance(elapsed_s))
+        reached_s = from_s + elapsed_s
+        if block.layout.stamp is None:
+            return replace(self, block=advanced, carried_s=reached_s)
+        return replace(self, block=advanced.with_stamp(reached_s), carried_s=None)
 
     def advance_by(self, seconds: int) -> SaveFile:
-        """The save with its running clock counted on by whole seconds, 0 or more.
+        """The save with its running clock advanced by whole seconds, 0 or more.
 
-        A usable stamp moves by as much; any other stays as it is.
+        A usable stamp moves by as much; any other stays as it is, and the instant that the save carries
+        (else the time of its file) moves instead.
         """
         block = self.clock_block
         block.refuse_misfits()
         by_s = whole_seconds(seconds)
-        counted = block.with_clock(block.running.advance(by_s))
+        advanced = block.with_clock(block.running.advance(by_s))
         if block.usable_unix_s is not None:
-            counted = counted.with_stamp_moved(by_s)
-        return self.with_block(counted)
+            return self.with_block(advanced.with_stamp_moved(by_s))
+        carried_s = self.carried_s
+        if carried_s is None and self.origin is not None:
+            carried_s = self.origin.modified_s
+        if carried_s is not None:
+            carried_s = min(carried_s + by_s, LAST_DATE_S)
+        return replace(self, block=advanced, carried_s=carried_s)
 
     def with_clock(self, clock: Clock) -> SaveFile:
-        """The save with another running clock; stray bits, latched half and stamp stay."""
+        """The save with another running clock; stray bits, latched registers and stamp stay."""
         return self.with_block(self.clock_block.with_clock(clock))
 
     def with_stamp(self, instant: datetime | int | None) -> SaveFile:
@@ -182,8 +222,16 @@ class SaveFile:
                 expected="a lone clock block",
                 remedy="split the clock off into a file of its own (use --split)",
             )
-        block = self.clock_block.with_layout(target, drop_stamp, drop_latched, drop_rest)
-        return self.with_block(block)
+        old = self.clock_block
+        block = old.with_layout(target, drop_stamp, drop_latched, drop_rest)
+        carried_s = old.usable_unix_s if block.usable_unix_s is None else None
+        return replace(
+            self, block=block, carried_s=self.carried_s if carried_s is None else carried_s
+        )
+
+    def with_memory(self, memory: bytes) -> SaveFile:
+        """The save with another memory image of a legal length; the clock block stays."""
+        return replace(self, memory=memory)
 
     def with_block(self, block: ClockBlock) -> SaveFile:
         """The save with another clock block."""

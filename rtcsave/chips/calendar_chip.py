@@ -6,18 +6,17 @@ the RP5C01. What neither says is assumed, and said to be.
 
 from __future__ import annotations
 
-from typing import ClassVar, Final, Self
+from typing import ClassVar, Final
 
+from rtcsave.chips.chip import Chip
 from rtcsave.chips.divider import (
     TICKS_PER_S,
     Divider,
     byte_of,
     clock_of_kind,
     no_address,
-    running_of,
 )
 from rtcsave.clocks import CalendarClock
-from rtcsave.layouts import ClockBlock, Layout, layout_named
 
 MODE: Final = 13
 TEST: Final = 14
@@ -34,7 +33,7 @@ _MASKS: Final = bytes(
 )
 
 
-class CalendarChip:
+class CalendarChip(Chip[CalendarClock]):
     """Four banks of 13 nibbles: time, alarm and settings, and two of battery-backed memory.
 
     The mode register (13) shows in every bank: its bits 0 and 1 choose the bank, bit 2 the alarm,
@@ -44,6 +43,8 @@ class CalendarChip:
     """
 
     kind: ClassVar[str] = "calendar"
+    default_layout: ClassVar[str] = "calendar26"
+    _clock_type = CalendarClock
 
     def __init__(self, clock: CalendarClock | None = None) -> None:
         start = CalendarClock(year=0, month=1, day=1, weekday=0, hours=0, minutes=0, seconds=0)
@@ -52,7 +53,6 @@ class CalendarChip:
         self._banks = bytearray(start.registers() + bytes(2 * _PER_BANK))
         self._mode = TIMER_ENABLE
         self._divider = Divider(TICKS_PER_S)
-        self._layout: Layout | None = None
 
     @property
     def timer_enabled(self) -> bool:
@@ -96,19 +96,3 @@ class CalendarChip:
         if 0 <= address < _PER_BANK:
             return self._banks[(self._mode & BANK_BITS) * _PER_BANK + address]
         return 0 if address in (TEST, RESET) else None
-
-    @classmethod
-    def from_block(cls, block: ClockBlock) -> Self:
-        """The chip that holds a save's clock, its timer on."""
-        chip = cls(running_of(block, CalendarClock))
-        chip._layout = block.layout
-        return chip
-
-    def to_block(self, stamp: int | None = None, layout: str | Layout | None = None) -> ClockBlock:
-        """The chip's clock as a save's block; the fraction of a second is not kept.
-
-        In the layout that it came from (`from_block`), if none is named, else `calendar26`.
-        """
-        target = layout_named(layout or self._layout or "calendar26")
-        block = ClockBlock(layout=target, raw=bytes(target.size)).with_clock(self.snapshot())
-        return block.with_stamp(stamp)

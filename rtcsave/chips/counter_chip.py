@@ -6,19 +6,19 @@ divider: hardware measurements, public domain. What neither says is marked.
 
 from __future__ import annotations
 
-from typing import ClassVar, Final, Self
+from typing import ClassVar, Final
 
+from rtcsave.chips.chip import Chip
 from rtcsave.chips.divider import (
     TICKS_PER_S,
     Divider,
     byte_of,
     clock_of_kind,
     no_address,
-    running_of,
     ticks_of,
 )
-from rtcsave.clocks import CounterClock
-from rtcsave.layouts import ClockBlock, Layout, layout_named
+from rtcsave.clocks import Clock, CounterClock
+from rtcsave.layouts import ClockBlock
 
 ENABLE_END: Final = 0x1FFF
 SELECT_START: Final = 0x4000
@@ -38,7 +38,7 @@ OPEN_BUS: Final = 0xFF
 _LAST_BANK: Final = 0x07
 
 
-class CounterChip:
+class CounterChip(Chip[CounterClock]):
     """Registers, latch, divider and selects of the day-counter clock. Everything starts at 0.
 
     `write` and `read` take bus addresses; those that belong to the memory or to nobody are left to
@@ -47,11 +47,12 @@ class CounterChip:
     """
 
     kind: ClassVar[str] = "counter"
+    default_layout: ClassVar[str] = "block48"
+    _clock_type = CounterClock
 
     def __init__(self, clock: CounterClock | None = None) -> None:
         zero = CounterClock(seconds=0, minutes=0, hours=0, day_counter=0)
         self._clock = zero if clock is None else clock_of_kind(clock, CounterClock)
-        self._layout: Layout | None = None
         self._latched = bytes(5)
         self._divider = Divider(TICKS_PER_S)
         self._open = False
@@ -137,24 +138,9 @@ class CounterChip:
             return None
         return self._latched[index] if index < 5 else OPEN_BUS
 
-    @classmethod
-    def from_block(cls, block: ClockBlock) -> Self:
-        """The chip that holds a save's clock: running and latched registers, a fresh second."""
-        running = running_of(block, CounterClock)
-        chip = cls(running)
-        chip._layout = block.layout
-        latched = block.latched
-        chip._latched = running.registers() if latched is None else latched.registers()
-        return chip
+    def _take_latched(self, block: ClockBlock) -> None:
+        clock = block.running if block.latched is None else block.latched
+        self._latched = clock.registers()
 
-    def to_block(self, stamp: int | None, layout: str | Layout | None = None) -> ClockBlock:
-        """The chip's clock as a save's block, stamped at a Unix second, or None for no stamp.
-
-        In the layout that it came from (`from_block`), if none is named, else `block48`. The fraction
-        of the current second is not kept: no block has room for it.
-        """
-        target = layout_named(layout or self._layout or "block48")
-        block = ClockBlock(layout=target, raw=bytes(target.size)).with_clock(self._clock)
-        if target.part("latched"):
-            block = block.with_clock(self.latched, "latched")
-        return block.with_stamp(stamp)
+    def _latched_clock(self) -> Clock:
+        return self.latched

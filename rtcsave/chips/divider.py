@@ -6,7 +6,6 @@ from typing import Final, TypeVar
 
 from rtcsave.clocks import Clock
 from rtcsave.errors import BadArgument, shown
-from rtcsave.layouts import ClockBlock
 
 TICKS_PER_S: Final = 32_768
 """A 32.768 kHz crystal and a divider by 2 to the 15th (Pan Docs)."""
@@ -86,10 +85,3 @@ def clock_of_kind(clock: object, kind: type[_C]) -> _C:
     raise BadArgument(
         "this is another kind of clock, or none", found=found, expected=f"a {kind.kind} clock"
     )
-
-
-def running_of(block: object, kind: type[_C]) -> _C:
-    """The running clock of a block, of that kind; `BadArgument` if there is none."""
-    if not isinstance(block, ClockBlock):
-        raise BadArgument("this is no clock block", found=shown(block))
-    return clock_of_kind(block.running, kind)

@@ -5,18 +5,17 @@ Pan Docs, chapter on memory bank controllers. What the source is silent on is as
 
 from __future__ import annotations
 
-from typing import ClassVar, Final, Self
+from typing import ClassVar, Final
 
+from rtcsave.chips.chip import Chip
 from rtcsave.chips.divider import (
     TICKS_PER_S,
     Divider,
     byte_of,
     clock_of_kind,
     no_address,
-    running_of,
 )
 from rtcsave.clocks import MinuteClock
-from rtcsave.layouts import ClockBlock, Layout, layout_named
 
 ENABLE_END: Final = 0x1FFF
 WINDOW_START: Final = 0xA000
@@ -37,7 +36,7 @@ EVENT: Final = 0x58
 _TICKS_PER_MINUTE: Final = 60 * TICKS_PER_S
 
 
-class MinuteChip:
+class MinuteChip(Chip[MinuteClock]):
     """The microcontroller's 256 nibbles, its clock, and the three registers that the bus maps.
 
     Where in the staging area each digit lies is assumed: 00h to 02h the minute, 03h to 05h the day,
@@ -46,6 +45,8 @@ class MinuteChip:
     """
 
     kind: ClassVar[str] = "minutes"
+    default_layout: ClassVar[str] = "minutes12"
+    _clock_type = MinuteClock
 
     def __init__(self, clock: MinuteClock | None = None, busy_polls: int = 0) -> None:
         self._nibbles = bytearray(256)
@@ -54,7 +55,6 @@ class MinuteChip:
         self._response = 0
         self._address = 0
         self._divider = Divider(_TICKS_PER_MINUTE)
-        self._layout: Layout | None = None
         self._busy_polls = busy_polls
         self._busy_left = 0
         zero = MinuteClock(minute_of_day=0, day_counter=0)
@@ -148,19 +148,3 @@ class MinuteChip:
             after.with_values(event_minutes=event.minute_of_day, event_days=event.day_counter)
         )
         self._divider.restart()
-
-    @classmethod
-    def from_block(cls, block: ClockBlock) -> Self:
-        """The chip that holds a save's clock."""
-        chip = cls(running_of(block, MinuteClock))
-        chip._layout = block.layout
-        return chip
-
-    def to_block(self, stamp: int | None = None, layout: str | Layout | None = None) -> ClockBlock:
-        """The chip's clock as a save's block; the fraction of a minute is not kept.
-
-        In the layout that it came from (`from_block`), if none is named, else `minutes12`.
-        """
-        target = layout_named(layout or self._layout or "minutes12")
-        block = ClockBlock(layout=target, raw=bytes(target.size)).with_clock(self.snapshot())
-        return block.with_stamp(stamp)

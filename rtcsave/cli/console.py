@@ -2,10 +2,31 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import sys
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, TextIO
+
+from rtcsave.errors import escaped
+
+
+class OutputLost(Exception):
+    """Standard output (or what stands for it) could not be written; `error` says why."""
+
+    def __init__(self, error: OSError) -> None:
+        super().__init__(str(error))
+        self.error = error
+
+
+@contextlib.contextmanager
+def output() -> Iterator[None]:
+    """Make `OutputLost` of what goes wrong while something is printed."""
+    try:
+        yield
+    except OSError as error:
+        raise OutputLost(error) from error
+
 
 _STYLES = {
     "": "",
@@ -52,22 +73,28 @@ class Console:
         if self.as_json:
             import json
 
-            print(json.dumps(value), file=self._out)
+            self.text(json.dumps(value))
+
+    def text(self, text: str, end: str = "\n") -> None:
+        """Print a text of our own as it is."""
+        with output():
+            print(text, end=end, file=self._out)
 
     def sheet(self, sheet: Sheet) -> None:
         """Print a sheet, unless JSON was asked for."""
         if self.as_json:
             return
         if self._printed:
-            print(file=self._out)
+            self.text("")
         self._printed = True
         if self._terminal:
-            self._rich_sheet(sheet)
+            with output():
+                self._rich_sheet(sheet)
             return
-        print(sheet.title, file=self._out)
-        width = max((len(label) for label, _, _ in sheet.rows), default=0)
+        self.text(escaped(sheet.title))
+        width = max((len(escaped(label)) for label, _, _ in sheet.rows), default=0)
         for label, text, _ in sheet.rows:
-            print(f"  {label:<{width}}  {text}".rstrip(), file=self._out)
+            self.text(f"  {escaped(label):<{width}}  {escaped(text)}".rstrip())
 
     def _rich_sheet(self, sheet: Sheet) -> None:
         from rich.padding import Padding
@@ -78,9 +105,9 @@ class Console:
         grid.add_column(no_wrap=True, style="dim")
         grid.add_column(overflow="fold")
         for label, text, tone in sheet.rows:
-            grid.add_row(Text(label), Text(text, style=_STYLES[tone]))
+            grid.add_row(Text(escaped(label)), Text(escaped(text), style=_STYLES[tone]))
         rich = self._rich()
-        rich.print(Text(sheet.title, style=_STYLES["title"]))
+        rich.print(Text(escaped(sheet.title), style=_STYLES["title"]))
         rich.print(Padding(grid, (0, 0, 0, 2)))
 
     def _rich(self) -> Any:
@@ -92,7 +119,7 @@ class Console:
         """Print a table, unless JSON was asked for."""
         if self.as_json:
             return
-        held = [list(row) for row in rows]
+        shown = [[escaped(cell) for cell in row] for row in rows]
         if self._terminal:
             from rich.table import Table
             from rich.text import Text
@@ -100,42 +127,55 @@ class Console:
             table = Table(box=None, pad_edge=False, header_style="bold", padding=(0, 2, 0, 0))
             for at, header in enumerate(headers):
                 table.add_column(header, overflow="fold", no_wrap=not at)
-            for row in held:
+            for row in shown:
                 table.add_row(*(Text(cell) for cell in row))
-            self._rich().print(table)
+            with output():
+                self._rich().print(table)
             return
-        widths = [max(len(row[i]) for row in (list(headers), *held)) for i in range(len(headers))]
-        for row in (list(headers), *held):
+        widths = [max(len(row[i]) for row in (list(headers), *shown)) for i in range(len(headers))]
+        for row in (list(headers), *shown):
             line = "  ".join(f"{cell:<{width}}" for cell, width in zip(row, widths, strict=True))
-            print(line.rstrip(), file=self._out)
+            self.text(line.rstrip())
 
     def line(self, text: str) -> None:
         """Print a plain line, unless JSON was asked for."""
         if self._terminal:
             from rich.text import Text
 
-            self._rich().print(Text(text), overflow="fold")
+            with output():
+                self._rich().print(Text(escaped(text)), overflow="fold")
         elif not self.as_json:
-            print(text, file=self._out)
+            self.text(escaped(text))
 
 
 def complain(text: str) -> None:
-    """Print a line on standard error."""
-    print(text, file=sys.stderr)
+    """Print a line on standard error, with the name of the command before it."""
+    said = escaped(text)
+    print(said if said.startswith("rtcsave") else f"rtcsave: {said}", file=sys.stderr)
 
 
 def ready_streams() -> None:
-    """Let no character that a console lacks stop an output: it is written as an escape."""
+    """Let no character that a terminal lacks stop an output: it is written as an escape."""
     for stream in (sys.stdout, sys.stderr):
         reconfigure = getattr(stream, "reconfigure", None)
         if reconfigure is not None:
             reconfigure(errors="backslashreplace")
 
 
+_closed: set[str] = set()
+
+
+def output_is_closed() -> bool:
+    """Whether the process was started without a standard output."""
+    return "stdout" in _closed
+
+
 def open_streams() -> None:
     """Give a process that was started without outputs ones that lead nowhere."""
+    _closed.clear()
     for name in ("stdout", "stderr"):
         if getattr(sys, name) is None:
+            _closed.add(name)
             setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115
 
 

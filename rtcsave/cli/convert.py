@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 import argparse
-import os
 from dataclasses import replace
 
 from rtcsave.cli.console import Sheet
 from rtcsave.cli.parsing import add_writing
 from rtcsave.cli.session import DONE, STREAM, Session
 from rtcsave.cli.words import what_it_is
-from rtcsave.cli.writing import finish, refuse_contradictions
+from rtcsave.cli.writing import finish_save, is_same_file, refuse_contradictions
 from rtcsave.differences import save_changes
-from rtcsave.errors import BadArgument, DoesNotFit, RtcSaveError
+from rtcsave.errors import BadArgument, DoesNotFit, FileFault, RtcSaveError, number_of
 from rtcsave.layouts import ClockBlock, Layout
-from rtcsave.savefile import SaveFile, dumps, loads
-from rtcsave.storage.writing import look_before, write
+from rtcsave.layouts.detection import largest_memory
+from rtcsave.layouts.fields import LARGEST_BLOCK
+from rtcsave.savefile import Origin, SaveFile, dumps, loads
+from rtcsave.storage.writing import Change, time_to_keep_ns
 
 ABOUT = "put the clock into another layout, split it off, join it, put one on or take it off"
 EXAMPLES = """\
@@ -76,7 +77,7 @@ def run(session: Session) -> int:
     refuse_contradictions(session, [file])
     if not (args.to or args.split or args.join or args.attach or args.strip):
         raise BadArgument(
-            "what shall become of it?", remedy="say --to, --split, --join, --attach or --strip"
+            "no conversion was named", remedy="give --to, --split, --join, --attach or --strip"
         )
     if args.to is not None and (args.attach or args.strip):
         raise BadArgument("--to goes alone, or with --split or --join")
@@ -97,15 +98,19 @@ def _work(session: Session, path: str, target: Layout | None) -> int:
     data, origin = session.read(path)
     if args.join is not None:  # --layout speaks of the clock's file then
         save = replace(loads(data, None, session.also_layouts, session.now_s), origin=origin)
+    elif args.strip:
+        save = _with_any_tail(session, data, origin)
     else:
         save = session.loads(data, origin)
+    others: tuple[Change, ...] = ()
     sheet = Sheet(f"{path}: {what_it_is(save)}")
     told: dict[str, object] = {
         "path": path,
         "layout_before": None if save.block is None else save.block.layout.name,
     }
     if args.split is not None:
-        after = _split(session, save, target, sheet, told)
+        after, clock_file = _split(session, save, target, sheet, told)
+        others = (clock_file,)
     elif args.join is not None:
         after = _join(session, save, target)
     elif args.attach is not None:
@@ -113,6 +118,11 @@ def _work(session: Session, path: str, target: Layout | None) -> int:
     elif target is not None:
         after = save.with_layout(target, **_dropping(session))
         _say_left_out(save.clock_block, after.clock_block, sheet)
+    elif save.block is None and len(save.memory) < len(data):
+        after = save
+        sheet.add(
+            "left out", f"{number_of(len(data) - len(save.memory), 'byte')} that are no clock block"
+        )
     else:
         save.clock_block  # noqa: B018  # says so if there is none to take off
         after = save.without_block()
@@ -124,8 +134,19 @@ def _work(session: Session, path: str, target: Layout | None) -> int:
         "memory_bytes": len(after.memory),
         "stamp": None if after.block is None else after.block.stamp,
     }
-    finish(session, path, dumps(save), after, save.origin, sheet, told)
+    finish_save(session, path, data, after, sheet, told, others)
     return DONE
+
+
+def _with_any_tail(session: Session, data: bytes, origin: Origin | None) -> SaveFile:
+    """The save in some bytes; its memory alone where what follows that cannot be read as a block."""
+    try:
+        return session.loads(data, origin)
+    except FileFault:
+        size = largest_memory(len(data))
+        if not size or not 0 < len(data) - size <= LARGEST_BLOCK:
+            raise
+        return SaveFile(memory=data[:size], origin=origin)
 
 
 def _say_left_out(before: ClockBlock, after: ClockBlock, sheet: Sheet) -> None:
@@ -133,8 +154,8 @@ def _say_left_out(before: ClockBlock, after: ClockBlock, sheet: Sheet) -> None:
         sheet.add("left out", f"the latched registers: {after.layout.name} holds none", "note")
 
 
-def _lone(save: SaveFile, session: Session, target: Layout | None) -> SaveFile:
-    """A save's clock alone, in another layout if one is wanted."""
+def _clock_alone(save: SaveFile, session: Session, target: Layout | None) -> SaveFile:
+    """A save's clock as a standalone block, in another layout if one is wanted."""
     clock = replace(save, memory=b"", origin=None)
     return clock if target is None else clock.with_layout(target, **_dropping(session))
 
@@ -145,38 +166,33 @@ def _split(
     target: Layout | None,
     sheet: Sheet,
     told: dict[str, object],
-) -> SaveFile:
-    """Write the clock to a file of its own first: the image loses its block only after that."""
+) -> tuple[SaveFile, Change]:
+    """The image without its block, and the clock's own file, which is written as one with it."""
     args = session.args
     if args.split == STREAM:
         raise BadArgument("the clock needs a file of its own", remedy="name it")
     output = args.output if args.output is not None else session.one_file
     for other in (session.one_file, output):
-        if other != STREAM and _same_file(args.split, other):
+        if other != STREAM and is_same_file(args.split, other):
             raise BadArgument(
                 "the clock needs a file of its own",
                 found=f"{args.split}, which is {other}",
                 remedy="name another",
             )
     before = save.clock_block
-    lone = _lone(save, session, target)
-    image = save.without_block()
-    look_before(args.split, None, args.overwrite, not args.no_backup)
-    if not args.dry_run:
-        if output != STREAM:  # all that could be refused is, before anything is written
-            look_before(output, save.origin, args.overwrite, not args.no_backup)
-        write(dumps(lone), args.split, overwrite=args.overwrite, backup=not args.no_backup)
-    _say_left_out(before, lone.clock_block, sheet)
-    sheet.add("clock", f"{args.split}: {what_it_is(lone)}")
+    clock = _clock_alone(save, session, target)
+    _say_left_out(before, clock.clock_block, sheet)
+    sheet.add("clock", f"{args.split}: {what_it_is(clock)}")
     told["clock_file"] = args.split
-    return image
-
-
-def _same_file(a: str, b: str) -> bool:
-    """Whether two paths lead to one file, there or not yet."""
-    if os.path.realpath(a) == os.path.realpath(b):
-        return True
-    return os.path.exists(a) and os.path.exists(b) and os.path.samefile(a, b)
+    time_ns = time_to_keep_ns(clock)
+    change = Change(
+        data=dumps(clock),
+        path=args.split,
+        overwrite=args.overwrite,
+        backup=not args.no_backup,
+        times_ns=None if time_ns is None else (time_ns, time_ns),
+    )
+    return save.without_block(), change
 
 
 def _join(session: Session, save: SaveFile, target: Layout | None) -> SaveFile:
@@ -200,7 +216,7 @@ def _join(session: Session, save: SaveFile, target: Layout | None) -> SaveFile:
             found=what_it_is(other),
             remedy="split its clock off first (--split)",
         )
-    block = _lone(other, session, target).clock_block
+    block = _clock_alone(other, session, target).clock_block
     if block.layout.alone:
         raise DoesNotFit(
             f"layout {block.layout.name} is only ever a file of its own",

@@ -8,7 +8,7 @@ from rtcsave.cli.console import Sheet
 from rtcsave.cli.parsing import add_writing, typed
 from rtcsave.cli.session import DONE, Session
 from rtcsave.cli.words import clock_json, what_it_is
-from rtcsave.cli.writing import finish, refuse_contradictions
+from rtcsave.cli.writing import finish_save, refuse_contradictions
 from rtcsave.corrections import correct, rate_shift, recount, shift_between, zone_shift
 from rtcsave.errors import BadArgument
 from rtcsave.savefile import SaveFile, dumps
@@ -95,7 +95,7 @@ def run(session: Session) -> int:
             "stamp": after.clock_block.stamp,
             "saved_at": rfc3339(after.clock_block.saved_unix_s),
         }
-        finish(session, path, dumps(save), after, save.origin, sheet, told)
+        finish_save(session, path, dumps(save), after, sheet, told)
         return DONE
 
     return session.each([file], work)

@@ -9,6 +9,7 @@ from rtcsave.cli.console import Sheet
 from rtcsave.cli.parsing import typed
 from rtcsave.cli.session import DONE, Session
 from rtcsave.cli.words import value_json
+from rtcsave.cli.writing import refuse_own_input
 from rtcsave.drift import (
     DriftEstimate,
     DriftSegment,
@@ -70,6 +71,9 @@ def run(session: Session) -> int:
     label = args.log if args.log is not None else files[-1]
     if args.plot is not None and os.path.splitext(args.plot)[1].lower() not in (".png", ".svg"):
         raise BadArgument("a picture is a .png or an .svg", found=args.plot)
+
+    if args.plot is not None:
+        refuse_own_input(args.plot, [*files, *([args.log] if args.log is not None else [])])
 
     def work() -> int:
         seen: list[Observation] = []

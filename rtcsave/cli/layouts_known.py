@@ -56,7 +56,7 @@ def _new(session: Session) -> int:
         if session.args.json:
             session.console.object({"path": None, "description": STARTING_POINT})
         else:
-            print(STARTING_POINT, end="")
+            session.console.text(STARTING_POINT, end="")
     else:
         write(STARTING_POINT.encode("utf-8"), out, overwrite=session.args.overwrite)
         session.console.line(f"{out}: written; edit it, then: rtcsave layouts --check {out}")
@@ -138,7 +138,6 @@ def _list(session: Session) -> int:
         rows.append((one.name, str(one.size), one.clock, one.summary, where))
         session.console.object(_as_json(one))
     session.console.table(("layout", "bytes", "clock", "what it holds", "where"), rows)
-    session.console.line(
-        f"\nyour own: .toml files in {layouts_folder()}; 'layouts --new' starts one"
-    )
+    session.console.line("")
+    session.console.line(f"your own: .toml files in {layouts_folder()}; 'layouts --new' starts one")
     return DONE

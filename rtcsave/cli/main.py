@@ -10,11 +10,18 @@ from importlib import import_module
 from types import ModuleType
 from typing import Final
 
-from rtcsave.cli.console import complain, open_streams, ready_streams, silence_output
+from rtcsave.cli.console import (
+    OutputLost,
+    complain,
+    open_streams,
+    output,
+    ready_streams,
+    silence_output,
+)
 from rtcsave.cli.parsing import Parser, add_common, join_signed, nearest
 from rtcsave.cli.session import DONE, FAILED, WRONG_USAGE, Session, exit_code
 from rtcsave.errors import RtcSaveError
-from rtcsave.storage.system import world_failed
+from rtcsave.storage.system import system_failed
 from rtcsave.units import VERSION
 
 COMMANDS: Final = {
@@ -92,14 +99,15 @@ def _not_a_command(word: str) -> int:
 def run(words: Sequence[str]) -> int:
     """Run the command with these words; its exit code."""
     if not words:
-        complain(_overview())
+        print(_overview(), file=sys.stderr)
         return WRONG_USAGE
     first = words[0]
     if first in ("-h", "--help", "help"):
-        if len(words) > 1 and words[1] in COMMANDS:
-            command_parser(words[1]).print_help()
-        else:
-            print(_overview())
+        with output():
+            if len(words) > 1 and words[1] in COMMANDS:
+                command_parser(words[1]).print_help()
+            else:
+                print(_overview())
         return DONE
     if first in ("-V", "--version"):
         print(f"rtcsave {VERSION}")
@@ -116,7 +124,8 @@ def _run_command(command: str, args: argparse.Namespace) -> int:
     except RtcSaveError as error:
         complain(f"rtcsave {command}: {error}")
         code = exit_code(error)
-    sys.stdout.flush()
+    with output():
+        sys.stdout.flush()
     return code
 
 
@@ -128,12 +137,15 @@ def main(words: Sequence[str] | None = None) -> int:
         return run(sys.argv[1:] if words is None else words)
     except SystemExit as done:  # the parser's own way out, after its help or its complaint
         return done.code if isinstance(done.code, int) else WRONG_USAGE
-    except BrokenPipeError:
+    except OutputLost as lost:
         silence_output()
-        return DONE
-    except OSError as error:  # standard output itself: files have errors of their own
+        if isinstance(lost.error, BrokenPipeError):
+            return DONE
+        complain(f"rtcsave: {system_failed(lost.error, 'the output cannot be written', '').what}")
+        return FAILED
+    except OSError as error:
         silence_output()
-        complain(f"rtcsave: {world_failed(error, 'the output cannot be written', '').what}")
+        complain(f"rtcsave: {system_failed(error, 'the system refused', '').what}")
         return FAILED
     except KeyboardInterrupt:
         return _INTERRUPTED

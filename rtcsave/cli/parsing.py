@@ -8,7 +8,7 @@ import re
 from collections.abc import Callable, Iterable, Sequence
 from typing import Any, NoReturn
 
-from rtcsave.errors import RtcSaveError
+from rtcsave.errors import RtcSaveError, escaped
 
 _SIGNED_OPTIONS = frozenset({"--by", "--rate-ppm"})
 _NEGATIVE = r"-[0-9Pp.]"
@@ -42,6 +42,9 @@ class Parser(argparse.ArgumentParser):
     ) -> argparse.Namespace:
         """Parse everything; what is left over is an error that names the nearest option."""
         found, rest = self.parse_known_args(args, namespace)
+        for action in self._actions:  # an empty list is what argparse makes of the value "--"
+            if action.option_strings and action.nargs is None and getattr(found, action.dest, 0) == []:
+                self.error(f"argument {'/'.join(action.option_strings)}: expected one argument")
         for word in rest:
             if word.startswith("-") and len(word) > 1:
                 option = word.partition("=")[0]
@@ -56,7 +59,7 @@ class Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         """Say what is wrong on standard error, and how to get help; exit code 2."""
-        self.exit(2, f"{self.prog}: {message}; see '{self.prog} --help'\n")
+        self.exit(2, f"{self.prog}: {escaped(message)}; see '{self.prog} --help'\n")
 
 
 def one_of(*words: str) -> Callable[[str], str]:
@@ -132,7 +135,7 @@ def add_writing(parser: argparse.ArgumentParser) -> None:
         "The file is changed in place: a new one is written beside it, synced, and put in\n"
         "its place in one step, after a backup NAME.<instant>.bak. If another program wrote\n"
         "the file meanwhile, nothing is written (exit code 4); an instant between the last\n"
-        "look and the replacement remains. With -o FILE itself that is the same.",
+        "look and the replacement remains. '-o FILE' with the same FILE does the same.",
     )
     group.add_argument(
         "-o", "--output", metavar="OUT", help="write there instead (- : standard output)"

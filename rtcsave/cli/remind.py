@@ -9,13 +9,13 @@ from rtcsave.cli.cells import add_cell_lines, add_cell_options, cell_of
 from rtcsave.cli.console import Sheet
 from rtcsave.cli.parsing import add_writing, typed
 from rtcsave.cli.session import DONE, STREAM, Session
-from rtcsave.cli.writing import finish_bytes
+from rtcsave.cli.writing import Result, finish, refuse_own_input
 from rtcsave.errors import BadArgument
 from rtcsave.forecasts import CAUTIONS, forecast
 from rtcsave.report.calendar_file import Reminder, calendar_text, is_ours, uid_of
 from rtcsave.savefile import Origin
+from rtcsave.storage.looking import look_before
 from rtcsave.storage.reading import read
-from rtcsave.storage.writing import look_before
 from rtcsave.when import say_instant, unix_seconds
 
 ABOUT = "a calendar file with an entry before the counter goes over"
@@ -54,6 +54,7 @@ def run(session: Session) -> int:
         raise BadArgument("--days-before is 0 to 365", found=str(args.days_before))
     if STREAM in session.files:
         raise BadArgument("a reminder is kept by the file's name", remedy="name the file")
+    refuse_own_input(args.output, session.files)
     held: list[Reminder] = []
     gone: list[str] = []
     sheet = Sheet(f"{args.output}: reminders")
@@ -67,7 +68,18 @@ def run(session: Session) -> int:
             _nothing()
         text = calendar_text(held, session.now_s, existing, gone)
         told = {"path": args.output, "events": [one.uid for one in held]}
-        finish_bytes(session, args.output, existing or b"", text, origin, sheet, told, None, True)
+        finish(
+            session,
+            Result(
+                path=args.output,
+                old=existing or b"",
+                new=text,
+                sheet=sheet,
+                answers=told,
+                origin=origin,
+                quiet_diff=True,
+            ),
+        )
         return code
 
     return session.alone(args.output, work)

@@ -11,7 +11,7 @@ from rtcsave.cli.parsing import add_writing, one_of
 from rtcsave.cli.programs import add_program, program_header
 from rtcsave.cli.session import DONE, FOUND, Session
 from rtcsave.cli.words import add_finding_lines, findings_json
-from rtcsave.cli.writing import add_change_lines, changes_json, finish, refuse_contradictions
+from rtcsave.cli.writing import add_change_lines, changes_json, finish_save, refuse_contradictions
 from rtcsave.errors import FileFault, number_of
 from rtcsave.findings import Examination, check, examine
 from rtcsave.repair import RepairPlan, Step, plan_repair
@@ -76,7 +76,7 @@ def run(session: Session) -> int:
         seen = examine(data, session.layout, session.also_layouts, header, origin, session.now_s)
         if seen.refusal is not None and not seen.findings:
             raise seen.refusal
-        saved_at_s = session.saved_at(origin, path)
+        saved_at_s = session.saved_at_of(origin, path)
 
         def plan_for(what: SaveFile | Examination) -> RepairPlan:
             return plan_repair(what, header, session.now_s, saved_at_s, args.past_range)
@@ -125,7 +125,7 @@ def run(session: Session) -> int:
                 }
             )
             return FOUND
-        finish(session, path, data, mended, origin, sheet, told, quiet_diff=True)
+        finish_save(session, path, data, mended, sheet, told, quiet_diff=True)
         return FOUND if left else DONE
 
     return session.each(files, work)

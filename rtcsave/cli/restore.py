@@ -3,24 +3,21 @@
 from __future__ import annotations
 
 import argparse
-import os
 
 from rtcsave.cli.console import Sheet
 from rtcsave.cli.parsing import add_writing
 from rtcsave.cli.session import DONE, STREAM, Session
-from rtcsave.cli.writing import add_change_lines, changes_json, finish_bytes, refuse_contradictions
-from rtcsave.differences import byte_changes
+from rtcsave.cli.writing import Result, finish, refuse_contradictions
 from rtcsave.errors import BadArgument
 from rtcsave.findings import examine
-from rtcsave.storage.backups import Backup, backups, choose, restore
-from rtcsave.storage.reading import read
-from rtcsave.storage.writing import look_before
+from rtcsave.storage.backups import Backup, backups, choose, present_bytes, read_backup
 
 ABOUT = "put the newest backup back in place of the file"
 EXAMPLES = """\
-The newest backup by the instant in its name is taken, then the number behind
-it. What it replaces is kept as NAME.<instant>.undone.bak, which only --pick
-puts back.
+The newest backup by the instant in its name is taken, then the number after
+it. Called again, it goes one further back: to the next older backup with other
+bytes. What it replaces is kept as NAME.<instant>.replaced.bak, which only
+--pick puts back.
 
 examples:
   rtcsave restore game.sav
@@ -61,55 +58,36 @@ def _work(session: Session, path: str) -> int:
                     "path": one.path,
                     "instant": one.instant,
                     "number": one.number,
-                    "undone": one.undone,
+                    "replaced": one.replaced,
                 }
             )
         if not found:
             session.console.line(f"{path}: no backups beside it")
         return DONE
-    chosen = choose(path, args.pick)
-    sheet = Sheet(f"{path}: restore {chosen.name}")
-    told = {"path": path, "restored": chosen.path}
-    data, _ = read(chosen.path)
-    if args.output is not None:
-        finish_bytes(session, path, b"", data, None, sheet, told, quiet_diff=True)
-        return DONE
-    present = look_before(path, overwrite=True)
-    old = b"" if present is None else present.data
-    backup = None
-    written = False
+    present = present_bytes(path)
+    chosen = choose(path, args.pick, present)
+    data, status = read_backup(chosen)
     shape = examine(data, session.layout, session.also_layouts, now=session.now_s).save
-    block = None if shape is None else shape.block
-    memory_bytes = len(data) if shape is None else len(shape.memory)
-    changes = byte_changes(old, data, block, memory_bytes)
-    if args.dry_run:
-        add_change_lines(sheet, changes)
-        sheet.add("dry run", "nothing was written", "note")
-    else:
-        result = restore(path, args.pick, backup=not args.no_backup)
-        written = result is not None
-        backup = None if result is None else result.backup
-        if result is None:
-            sheet.add("written", "nothing: the file is the same as the backup", "good")
-            older = [one.name for one in backups(path) if one.name != chosen.name]
-            if older:
-                all_of_them = " (--list names all)" if len(older) > 1 else ""
-                sheet.add("others", f"--pick {older[0]}{all_of_them}")
-        else:
-            sheet.add("written", path, "good")
-        if backup is not None:
-            sheet.add("undone", f"{backup} holds what was replaced")
-    session.console.sheet(sheet)
-    session.console.object(
-        {
-            **told,
-            "changes": changes_json(changes),
-            "dry_run": args.dry_run,
-            "written": written,
-            "output": path if written else None,
-            "backup": backup,
-        }
+    result = Result(
+        path=path,
+        old=b"" if present is None else present,
+        new=data,
+        sheet=Sheet(f"{path}: restore {chosen.name}"),
+        answers={"path": path, "restored": chosen.path},
+        shape=shape,
+        quiet_diff=args.output is not None,
+        kind=".replaced",
+        times_ns=(status.st_atime_ns, status.st_mtime_ns),
+        like=status,
+        nothing="nothing: the file is the same as the backup",
+        kept_as="replaced",
     )
+    if present == data and args.output is None:
+        older = [backup.name for backup in backups(path) if backup.name != chosen.name]
+        if older:
+            all_of_them = " (--list names all)" if len(older) > 1 else ""
+            result.sheet.add("others", f"--pick {older[0]}{all_of_them}")
+    finish(session, result)
     return DONE
 
 
@@ -119,9 +97,9 @@ def _when(one: Backup) -> str:
 
 
 def _same_as_present(path: str, one: Backup) -> str:
-    same = os.path.exists(path) and read(path)[0] == read(one.path)[0]
+    same = present_bytes(path) == read_backup(one)[0]
     return "the same as the present file" if same else ""
 
 
 def _maker(one: Backup) -> str:
-    return "restore" if one.undone else "a writing command"
+    return "restore" if one.replaced else "a writing command"

@@ -9,6 +9,7 @@ import sys
 from typing import Any
 
 from rtcsave.chips.sequences import Sequence, read_sequence, write_sequence
+from rtcsave.cli.console import output
 from rtcsave.cli.parsing import one_of
 from rtcsave.cli.session import DONE, Session
 from rtcsave.cli.words import clock_json
@@ -67,7 +68,7 @@ def run(session: Session) -> int:
         overflows = 0
         due_s = at_s
         if due_s is not None:
-            saved_at_s = session.saved_at(save.origin, path)
+            saved_at_s = session.saved_at(save, path)
             try:
                 from_s, _ = save.counts_from(due_s, saved_at_s)
             except StampUnusable as error:
@@ -103,12 +104,13 @@ def _print(session: Session, path: str, steps: Sequence, clock: Clock, overflows
         return
     if session.args.format == "json":
         for row in rows:
-            print(json.dumps(row))
+            session.console.text(json.dumps(row))
         return
     if session.args.format == "csv":
-        writer = csv.DictWriter(sys.stdout, list(rows[0]), lineterminator="\n")
-        writer.writeheader()
-        writer.writerows(rows)
+        with output():
+            writer = csv.DictWriter(sys.stdout, list(rows[0]), lineterminator="\n")
+            writer.writeheader()
+            writer.writerows(rows)
         return
     line = session.console.line
     if steps.last_write is None:

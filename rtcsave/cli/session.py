@@ -9,15 +9,17 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
-from rtcsave.cli.console import Console, complain, silence_output
-from rtcsave.errors import BadArgument, Refused, RtcSaveError, TooLarge, WorldFailed
+from rtcsave.cli.console import Console, OutputLost, complain, silence_output
+from rtcsave.errors import BadArgument, Refused, RtcSaveError, SystemFailed, TooLarge
 from rtcsave.layouts import BUILT_IN, Layout, layout_named
 from rtcsave.savefile import Origin, SaveFile, loads
 from rtcsave.storage.described import gather_layouts, read_layout
+from rtcsave.storage.looking import wait_until_quiet
+from rtcsave.storage.names import is_ours
 from rtcsave.storage.reading import decode, read, read_text
-from rtcsave.storage.system import world_failed
+from rtcsave.storage.system import system_failed
 from rtcsave.units import LARGEST_FILE_BYTES
-from rtcsave.when import now_or, parse_instant, unix_seconds
+from rtcsave.when import now_or, parse_instant, say_instant
 
 if TYPE_CHECKING:
     from rtcsave.drift import Observation
@@ -42,7 +44,8 @@ def exit_code(error: RtcSaveError) -> int:
 def expand(paths: Iterable[str]) -> list[str]:
     """The paths, patterns replaced by what they match, each file once.
 
-    A name that exists is taken as it stands; only otherwise is it a pattern.
+    A name that exists is taken as it stands; only otherwise is it a pattern. Our own backups and
+    temporary files are taken only where they are named outright.
     """
     found: list[str] = []
     for path in paths:
@@ -51,11 +54,17 @@ def expand(paths: Iterable[str]) -> list[str]:
         else:
             import glob
 
-            found.extend(sorted(glob.glob(path, recursive=True)) or [path])
+            matches = sorted(glob.glob(path, recursive=True))
+            found.extend([m for m in matches if not is_ours(os.path.basename(m))] or [path])
     once: dict[str, str] = {}
     for path in found:
         once.setdefault(path if path == STREAM else os.path.realpath(path), path)
     return list(once.values())
+
+
+def _refused(error: OSError, path: str) -> SystemFailed:
+    """The error of the system that nothing else has dressed."""
+    return system_failed(error, "the system refused", path)
 
 
 def _same_place(path: str, where: str) -> bool:
@@ -79,8 +88,15 @@ class Session:
         self.layout = self._layout(args.layout)
 
     def _users_layouts(self) -> tuple[Layout, ...]:
-        """The layouts of the user's own folder; one that is wrong is complained of and left out."""
-        found, problems = gather_layouts()
+        """The layouts of the user's own folder; one that is wrong is complained of and left out.
+
+        A folder that cannot be read stops nothing: whoever needs a layout of it is told so then.
+        """
+        try:
+            found, problems = gather_layouts()
+        except SystemFailed as error:
+            complain(f"rtcsave: {error}; your own layouts are left out")
+            return ()
         for problem in problems:
             complain(f"rtcsave: {problem}; this layout is left out")
         return found
@@ -116,13 +132,15 @@ class Session:
     def read(self, path: str) -> tuple[bytes, Origin | None]:
         """The bytes of a file, or of standard input, which has no origin."""
         if path != STREAM:
+            if self.writes and not self.args.dry_run:
+                wait_until_quiet(path)
             return read(path)
         if sys.stdin is None:
-            raise WorldFailed("standard input is closed")
+            raise SystemFailed("standard input is closed")
         try:
             data = sys.stdin.buffer.read(LARGEST_FILE_BYTES + 1)
         except OSError as error:
-            raise world_failed(error, "standard input cannot be read", "") from error
+            raise system_failed(error, "standard input cannot be read", "") from error
         if len(data) > LARGEST_FILE_BYTES:
             raise TooLarge(
                 "standard input is too large for a save",
@@ -165,8 +183,24 @@ class Session:
         self.worst = self.each(paths, work)
         return found if len(found) == len(paths) else None
 
-    def saved_at(self, origin: Origin | None, path: str) -> int | None:
-        """What `--saved-at` says for one file, in Unix seconds."""
+    def saved_at(self, save: SaveFile, path: str) -> int | None:
+        """What `--saved-at` says for one save, in Unix seconds.
+
+        The file's time is refused where a usable stamp says when the save was written: a file that was
+        copied or touched would lose years.
+        """
+        saved_at_s = self.saved_at_of(save.origin, path)
+        stamped_s = None if save.block is None else save.block.usable_unix_s
+        if self.args.saved_at == "file-time" and stamped_s is not None:
+            raise Refused(
+                "the file's time is not taken where the stamp says when the save was written",
+                found=f"stamp {say_instant(stamped_s)}, file time {say_instant(saved_at_s or 0)}",
+                remedy="leave --saved-at out, or give it an instant if the stamp is wrong",
+            )
+        return saved_at_s
+
+    def saved_at_of(self, origin: Origin | None, path: str) -> int | None:
+        """What `--saved-at` says for a file, in Unix seconds, whatever its stamp says."""
         text = self.args.saved_at
         if text is None:
             return None
@@ -178,7 +212,7 @@ class Session:
                 found="standard input" if path == STREAM else path,
                 remedy="say --saved-at with an instant",
             )
-        return unix_seconds(origin.modified_at)
+        return origin.modified_s
 
     def each(self, paths: Iterable[str], work: Callable[[str], int]) -> int:
         """Do the work for every path; one that fails does not stop the rest. The highest code."""
@@ -188,10 +222,12 @@ class Session:
                 code = work(path)
             except RtcSaveError as error:
                 code = self.failed(path, error)
-            except OSError as error:  # the output: what was to be written to the file is written
+            except OutputLost as lost:  # what was to be written to the file is written by then
                 if not self.writes:
                     raise
-                code = self._output_lost(path, error)
+                code = self._output_lost(path, lost.error)
+            except OSError as error:
+                code = self.failed(path, _refused(error, path))
             worst = max(worst, code)
         return worst
 
@@ -202,7 +238,7 @@ class Session:
             return DONE
         complain(
             f"rtcsave: {path}: it was dealt with, but the account of it could not be printed: "
-            f"{world_failed(error, 'the output cannot be written', '').what}"
+            f"{system_failed(error, 'the output cannot be written', '').what}"
         )
         return FAILED
 
@@ -227,6 +263,9 @@ class Session:
         """Do one piece of work over several files; an error names `path`, or which of the others."""
         try:
             return work()
+        except OSError as error:
+            problem = error if isinstance(error, RtcSaveError) else _refused(error, path)
+            return self.failed(path, problem)
         except RtcSaveError as error:
             named = next((one for one in others if _same_place(one, error.where)), path)
             return self.failed(named, error)
@@ -234,7 +273,7 @@ class Session:
     def failed(self, path: str, error: RtcSaveError) -> int:
         """Report an error for one path; its exit code."""
         shown = str(error)
-        if isinstance(error, WorldFailed) or _same_place(path, error.where):
+        if isinstance(error, SystemFailed) or _same_place(path, error.where):
             shown = shown.replace(f", {error.where}", "", 1)
         self.console.object({"path": path, "error": type(error).__name__, "message": shown})
         complain(f"rtcsave: {'standard input' if path == STREAM else path}: {shown}")

@@ -8,7 +8,7 @@ from rtcsave.cli.console import Sheet
 from rtcsave.cli.parsing import add_writing, one_of
 from rtcsave.cli.session import DONE, Session
 from rtcsave.cli.words import clock_json, what_it_is
-from rtcsave.cli.writing import finish, refuse_contradictions
+from rtcsave.cli.writing import finish_save, refuse_contradictions
 from rtcsave.clocks import Clock
 from rtcsave.differences import save_changes
 from rtcsave.errors import BadArgument
@@ -93,7 +93,7 @@ def run(session: Session) -> int:
             "stamp": after.clock_block.stamp,
             "saved_at": rfc3339(after.clock_block.saved_unix_s),
         }
-        finish(session, path, dumps(save), after, save.origin, sheet, told)
+        finish_save(session, path, dumps(save), after, sheet, told)
         return DONE
 
     return session.each([file], work)

@@ -2,20 +2,48 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Iterable
+from dataclasses import dataclass
 from typing import Any
 
-from rtcsave.cli.console import Sheet, silence_output
+from rtcsave.cli.console import Sheet, complain, output_is_closed, silence_output
 from rtcsave.cli.session import STREAM, Session
 from rtcsave.differences import ByteChange, byte_changes
-from rtcsave.errors import BadArgument, FileFault
+from rtcsave.errors import BadArgument, FileFault, SystemFailed
 from rtcsave.savefile import Origin, SaveFile, dumps, loads
-from rtcsave.storage.system import world_failed
-from rtcsave.storage.writing import look_before, time_to_keep, write
+from rtcsave.storage.looking import look_before
+from rtcsave.storage.system import system_failed
+from rtcsave.storage.writing import Change, Written, time_to_keep_ns, write_together
 
 _MOST_LINES = 64
 _MOST_BYTES = 16
+
+
+@dataclass(kw_only=True)
+class Result:
+    """What a command made of one file, on its way to the disk, the terminal and JSON.
+
+    `old` and `new` are the bytes of the file; `shape` is the save that names the bytes in the diff.
+    `sheet` and `answers` hold what the command itself has to say. `others` are files that are written
+    as one with this one, before it. `kind`, `times_ns` and `like` are for `Change`.
+    """
+
+    path: str
+    old: bytes
+    new: bytes
+    sheet: Sheet
+    answers: dict[str, Any]
+    origin: Origin | None = None
+    shape: SaveFile | None = None
+    quiet_diff: bool = False
+    others: tuple[Change, ...] = ()
+    kind: str = ""
+    times_ns: tuple[int, int] | None = None
+    like: os.stat_result | None = None
+    nothing: str = "nothing: no byte changes"
+    kept_as: str = "backup"
 
 
 def refuse_contradictions(session: Session, paths: list[str]) -> None:
@@ -27,7 +55,7 @@ def refuse_contradictions(session: Session, paths: list[str]) -> None:
             found=f"{len(paths)} files",
             remedy="leave -o out to change each in place, after a backup",
         )
-    if output is None and STREAM in paths:
+    if output is None and STREAM in paths and not session.args.dry_run:
         raise BadArgument(
             "standard input cannot be changed in place", remedy="say where to write: -o OUT or -o -"
         )
@@ -37,11 +65,32 @@ def refuse_contradictions(session: Session, paths: list[str]) -> None:
         )
 
 
+def refuse_own_input(output: str, inputs: Iterable[str]) -> None:
+    """Refuse to write a picture, a calendar or a clock over a file that is read."""
+    for path in inputs:
+        if STREAM not in (path, output) and is_same_file(output, path):
+            raise BadArgument(
+                "the output is a file that is read", found=output, remedy="name another output"
+            )
+
+
+def is_same_file(a: str, b: str) -> bool:
+    """Whether two paths lead to one file, there or not yet."""
+    if os.path.realpath(a) == os.path.realpath(b):
+        return True
+    return os.path.exists(a) and os.path.exists(b) and os.path.samefile(a, b)
+
+
 def changes_json(changes: Iterable[ByteChange]) -> list[dict[str, Any]]:
     """Byte changes as JSON: the offset, the bytes in hexadecimal, the field."""
     return [
-        {"offset": one.offset, "old": one.old.hex(), "new": one.new.hex(), "field": one.field}
-        for one in changes
+        {
+            "offset": change.offset,
+            "old": change.old.hex(),
+            "new": change.new.hex(),
+            "field": change.field,
+        }
+        for change in changes
     ]
 
 
@@ -52,41 +101,30 @@ def _hex(data: bytes) -> str:
 
 def add_change_lines(sheet: Sheet, changes: Iterable[ByteChange], label: str = "bytes") -> None:
     """The byte diff: offset, old, new, field."""
-    held = list(changes)
-    for at, one in enumerate(held[:_MOST_LINES]):
+    listed = list(changes)
+    for at, change in enumerate(listed[:_MOST_LINES]):
         sheet.add(
             label if not at else "",
-            f"{one.offset:6d} ({one.offset:05X}h)  {_hex(one.old)} -> {_hex(one.new)}  {one.field}",
+            f"{change.offset:6d} ({change.offset:05X}h)  {_hex(change.old)} -> {_hex(change.new)}  "
+            f"{change.field}",
         )
-    if len(held) > _MOST_LINES:
-        sheet.add("", f"and {len(held) - _MOST_LINES} more places")
-    if not held:
+    if len(listed) > _MOST_LINES:
+        sheet.add("", f"and {len(listed) - _MOST_LINES} more places")
+    if not listed:
         sheet.add(label, "none changes")
 
 
-def _to_stream(data: bytes) -> None:
-    try:
-        sys.stdout.buffer.write(data)
-        sys.stdout.buffer.flush()
-    except OSError as error:
-        silence_output()
-        raise world_failed(error, "standard output cannot be written", "") from error
-
-
-def finish(
+def finish_save(
     session: Session,
     path: str,
     old: bytes,
     new: SaveFile,
-    origin: Origin | None,
     sheet: Sheet,
-    told: dict[str, Any],
+    answers: dict[str, Any],
+    others: tuple[Change, ...] = (),
     quiet_diff: bool = False,
 ) -> None:
-    """Write the result where it belongs, or show what would change; then print the account.
-
-    `sheet` and `told` hold what the command itself has to say, and are completed here.
-    """
+    """Write a save where it belongs, or show what would change; then print the account."""
     data = dumps(new)
     try:
         loads(data, None, session.also_layouts, session.now_s)
@@ -94,60 +132,124 @@ def finish(
         if new.block is not None:
             name = new.block.layout.name
             sheet.add("mind", f"it reads with --layout {name} only: {error.what}", "warning")
-    finish_bytes(session, path, old, data, origin, sheet, told, new, quiet_diff)
+    time_ns = time_to_keep_ns(new)
+    finish(
+        session,
+        Result(
+            path=path,
+            old=old,
+            new=data,
+            sheet=sheet,
+            answers=answers,
+            origin=new.origin,
+            shape=new,
+            quiet_diff=quiet_diff,
+            others=others,
+            times_ns=None if time_ns is None else (time_ns, time_ns),
+        ),
+    )
 
 
-def finish_bytes(
-    session: Session,
-    path: str,
-    old: bytes,
-    data: bytes,
-    origin: Origin | None,
-    sheet: Sheet,
-    told: dict[str, Any],
-    shape: SaveFile | None = None,
-    quiet_diff: bool = False,
-) -> None:
-    """As `finish`, for bytes; `shape` is the save that names the bytes in the diff."""
+def finish(session: Session, result: Result) -> None:
+    """Write a result where it belongs, or show what would change; then print the account of it."""
     args = session.args
-    output = path if args.output is None else args.output
+    output = result.path if args.output is None else args.output
+    shape = result.shape
     block = None if shape is None else shape.block
-    memory_bytes = len(data) if shape is None else len(shape.memory)
-    changes = byte_changes(old, data, block, memory_bytes)
-    backup = None
-    written = False
+    memory_bytes = len(result.new) if shape is None else len(shape.memory)
+    changes = byte_changes(result.old, result.new, block, memory_bytes)
+    written: Written | None = None
+    is_written = False
     if args.dry_run:
-        if output != STREAM and (args.output is not None or changes):
-            look_before(output, origin, args.overwrite, not args.no_backup)
-        if not quiet_diff:
-            add_change_lines(sheet, changes)
-        sheet.add("dry run", "nothing was written", "note")
+        _preview(session, result, output, changes)
     elif output == STREAM:
-        _to_stream(data)
-        written = True
-    elif args.output is None and not changes:
-        sheet.add("written", "nothing: no byte changes", "good")
+        _write_others(session, result)
+        _to_stream(result)
+        is_written = True
+    elif args.output is None and not changes and not result.others:
+        result.sheet.add("written", result.nothing, "good")
     else:
-        result = write(
-            data,
-            output,
-            origin=origin,
-            backup=not args.no_backup,
-            overwrite=args.overwrite,
-            file_time_s=None if shape is None else time_to_keep(shape),
-        )
-        backup, written = result.backup, True
-        sheet.add("written", output, "good")
-        if backup is not None:
-            sheet.add("backup", backup)
-    session.console.sheet(sheet)
+        written = write_together((*result.others, _change(session, result, output)), complain)[-1]
+        is_written = written.changed or args.output is not None
+        _add_written(result, written)
+    session.console.sheet(result.sheet)
     session.console.object(
         {
-            **told,
+            **result.answers,
             "changes": changes_json(changes),
             "dry_run": args.dry_run,
-            "written": written,
-            "output": output if written else None,
-            "backup": backup,
+            "written": is_written,
+            "output": output if is_written else None,
+            "backup": None if written is None else written.backup,
         }
     )
+
+
+def _change(session: Session, result: Result, output: str) -> Change:
+    """What is to be written where."""
+    args = session.args
+    return Change(
+        data=result.new,
+        path=output,
+        origin=result.origin,
+        backup=not args.no_backup,
+        overwrite=args.overwrite or (bool(result.kind) and args.output is None),
+        times_ns=result.times_ns,
+        kind=result.kind if args.output is None else "",
+        like=result.like,
+    )
+
+
+def _preview(
+    session: Session, result: Result, output: str, changes: tuple[ByteChange, ...]
+) -> None:
+    """What a write would do: everything that could refuse it is asked, nothing is written."""
+    for change in result.others:
+        _look(change)
+    if output != STREAM and (session.args.output is not None or changes):
+        _look(_change(session, result, output))
+    if not result.quiet_diff:
+        add_change_lines(result.sheet, changes)
+    result.sheet.add("dry run", "nothing was written", "note")
+
+
+def _look(change: Change) -> None:
+    present = look_before(change.path, change.origin, change.overwrite, change.backup, change.data)
+    if present is not None and present.data != change.data:
+        for words in present.lost:
+            complain(f"{change.path}: {words}")
+
+
+def _add_written(result: Result, written: Written) -> None:
+    sheet = result.sheet
+    sheet.add("written", written.path if written.changed else result.nothing, "good")
+    if written.backup is not None:
+        sheet.add(result.kept_as, written.backup)
+    if written.left_over is not None:
+        sheet.add("left over", f"{written.left_over} could not be removed", "warning")
+
+
+def _write_others(session: Session, result: Result) -> None:
+    if result.others:
+        write_together(result.others, complain)
+
+
+def _to_stream(result: Result) -> None:
+    if output_is_closed():
+        raise SystemFailed(
+            "standard output is closed",
+            remedy=_others_said(result) or "nothing was written; send it to a file, or name one",
+        )
+    try:
+        sys.stdout.buffer.write(result.new)
+        sys.stdout.buffer.flush()
+    except OSError as error:
+        silence_output()
+        failed = system_failed(error, "standard output cannot be written", "")
+        failed.remedy = _others_said(result) or "the file that was read is as it was"
+        raise failed from error
+
+
+def _others_said(result: Result) -> str:
+    """What was written beside a stream that failed."""
+    return ", ".join(f"{change.path} was written" for change in result.others)

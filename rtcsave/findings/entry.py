@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
-from typing import Final, Literal, NamedTuple
+from typing import Any, Final, Literal, NamedTuple, TypeVar
 
 from rtcsave.clocks import Clock
 from rtcsave.header import Header
 from rtcsave.layouts import ClockBlock, Layout
+from rtcsave.layouts.detection import block_layouts
 from rtcsave.layouts.fields import Part
 from rtcsave.savefile import SaveFile
 from rtcsave.stamps import Judgement, judge
 
+T = TypeVar("T")
 Severity = Literal["note", "warning", "error"]
 PastRange = Literal["as-time", "zero"]
 
@@ -41,7 +43,8 @@ class Finding:
 class Scene:
     """All that a recogniser may look at, and what the user has said for the mending.
 
-    `save` is None where the bytes are no save that `loads` takes.
+    `save` is None where the bytes are no save that `loads` takes. `layout` is the one that the caller
+    named; `is_read` says that the save was read from the bytes, by that layout and those of `also`.
     """
 
     data: bytes
@@ -49,12 +52,17 @@ class Scene:
     now_s: int
     header: Header | None = None
     also: tuple[Layout, ...] = ()
+    layout: Layout | None = None
+    is_read: bool = False
     saved_at_s: int | None = None
     past_range: PastRange = "as-time"
     block: ClockBlock | None = field(init=False)
     running: Clock | None = field(init=False)
     latched: Clock | None = field(init=False)
     stamp_judged: Judgement | None = field(init=False)
+    _worked_out: dict[Callable[[Scene], Any], Any] = field(
+        init=False, repr=False, compare=False, default_factory=dict
+    )
 
     def __post_init__(self) -> None:
         """Work out once what most recognisers ask for."""
@@ -67,6 +75,20 @@ class Scene:
         if block is not None and block.layout.stamp is not None and block.stamp is not None:
             judged = judge(block.stamp, block.layout.stamp, self.now_s)
         put(self, "stamp_judged", judged)
+
+    def once(self, work: Callable[[Scene], T]) -> T:
+        """What a function makes of this scene, worked out once for all who ask."""
+        if work not in self._worked_out:
+            self._worked_out[work] = work(self)
+        found: T = self._worked_out[work]
+        return found
+
+    @property
+    def layouts(self) -> tuple[Layout, ...]:
+        """The layouts that a block after a memory image may be in: the one that was named, or any."""
+        if self.layout is not None:
+            return () if self.layout.alone else (self.layout,)
+        return block_layouts(self.also)
 
     def clock(self, part: Part) -> Clock | None:
         """The running or the latched clock, if there is one."""
@@ -100,6 +122,7 @@ class Sighting(NamedTuple):
     offset: int | None
     found: str
     expected: str
+    remedy: str = ""
 
 
 def _never(scene: Scene) -> bool:
@@ -144,7 +167,7 @@ class Fault(NamedTuple):
                 offset=one.offset,
                 found=one.found,
                 expected=one.expected,
-                remedy=self.remedy,
+                remedy=one.remedy or self.remedy,
             )
             for one in self.see(scene)
         ]

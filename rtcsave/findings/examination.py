@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Final
 
 from rtcsave.errors import BadArgument, FileFault, shown
-from rtcsave.findings.block import BLOCK_FAULTS
+from rtcsave.findings.block import BLOCK_FAULTS, UNREADABLE_FAULTS
 from rtcsave.findings.entry import Fault, Finding, Scene
 from rtcsave.findings.memory import MEMORY_FAULTS
 from rtcsave.findings.registers import REGISTER_FAULTS
@@ -27,6 +27,7 @@ _UNWRAPPED: Final[tuple[Fault, ...]] = (
     *MEMORY_FAULTS,
     *REGISTER_FAULTS,
     *STAMP_FAULTS,
+    *UNREADABLE_FAULTS,
 )
 FAULTS: Final[tuple[Fault, ...]] = (*WRAPPING_FAULTS, *_UNWRAPPED)
 """Every fault that is known, in the order in which they are looked for and mended."""
@@ -37,7 +38,8 @@ class Examination:
     """What could be seen in some bytes.
 
     `save` is None where `loads` would refuse them; `refusal` is then the error it raises.
-    `candidates` are the layouts that the length allows, with the evidence, best first.
+    `candidates` are the layouts that the length allows, with the evidence, best first. `layout` is the
+    one that the caller named.
     """
 
     data: bytes
@@ -46,6 +48,7 @@ class Examination:
     findings: tuple[Finding, ...]
     refusal: FileFault | None = None
     also_layouts: tuple[Layout, ...] = field(default=(), compare=False)
+    layout: Layout | None = field(default=None, compare=False)
     origin: Origin | None = field(default=None, compare=False)
 
 
@@ -111,6 +114,7 @@ def examine(
 
     now_s = now_or(now)
     also = check_layouts(also_layouts)
+    named: Layout | None = None
     if layout is not None:
         named = layout_named(layout, also)
         also = also if named in (*BUILT_IN, *also) else (*also, named)
@@ -126,9 +130,18 @@ def examine(
         save=save,
         candidates=candidates(held, also, now_s),
         findings=recognise(
-            Scene(data=held, save=save, now_s=now_s, header=check_header(header), also=also)
+            Scene(
+                data=held,
+                save=save,
+                now_s=now_s,
+                header=check_header(header),
+                also=also,
+                layout=named,
+                is_read=True,
+            )
         ),
         refusal=refusal,
         also_layouts=also,
+        layout=named,
         origin=origin,
     )

@@ -8,7 +8,7 @@ from typing import Final
 from rtcsave.findings.block import BLOCK_FAULTS
 from rtcsave.findings.entry import Fault, Scene, Sighting
 from rtcsave.layouts import ClockBlock
-from rtcsave.layouts.detection import block_layouts, convincing
+from rtcsave.layouts.detection import convincing
 from rtcsave.savefile import SaveFile
 from rtcsave.units import MEMORY_SIZES_BYTES
 
@@ -32,7 +32,7 @@ def _image(scene: Scene) -> tuple[bytes, ClockBlock | None]:
     save, data = scene.save, scene.data
     if save is not None:
         return save.memory, save.block
-    for layout in block_layouts(scene.also):
+    for layout in scene.layouts:
         raw = data[-layout.size :]
         if len(data) > layout.size and convincing(raw, layout, scene.now_s):
             return data[: -layout.size], ClockBlock(layout=layout, raw=raw)

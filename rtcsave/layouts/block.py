@@ -128,10 +128,20 @@ class ClockBlock:
     def with_clock(self, clock: Clock, part: Part = "running") -> ClockBlock:
         """The block with another running (or latched) clock; stray bits and all else stay.
 
-        A clock of another kind raises `DoesNotFit`.
+        A clock of another kind raises `DoesNotFit`, and so do latched registers that the layout does
+        not have; `BadArgument` for a part that is neither `running` nor `latched`.
         """
         if not isinstance(clock, Clock):
             raise BadArgument("this is not a clock", found=shown(clock))
+        if part not in ("running", "latched"):
+            raise BadArgument(
+                "there is no such part of a clock", found=shown(part), expected="running or latched"
+            )
+        if not self.layout.part(part):
+            raise DoesNotFit(
+                f"layout {self.layout.name} has no {part} registers",
+                remedy="convert to a layout that has them",
+            )
         if clock.kind != self.layout.clock:
             raise DoesNotFit(
                 f"layout {self.layout.name} holds a {self.layout.clock} clock",

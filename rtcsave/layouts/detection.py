@@ -184,7 +184,7 @@ def _fits_so_far(tail: bytes, layout: Layout) -> bool:
 
 
 def block_layouts(also: tuple[Layout, ...] = ()) -> tuple[Layout, ...]:
-    """The layouts that can lie behind a memory image."""
+    """The layouts that can stand after a memory image."""
     return tuple(one for one in (*BUILT_IN, *also) if not one.alone)
 
 
@@ -202,12 +202,20 @@ def convincing(raw: bytes, layout: Layout, now_s: int) -> bool:
     )
 
 
-def cut_short(data: bytes, also: tuple[Layout, ...] = ()) -> Place | None:
+def largest_memory(length: int) -> int:
+    """The largest memory image that a file of this length can begin with; 0 for none.
+
+    None of the bytes after it can be memory.
+    """
+    return max((size for size in MEMORY_SIZES_BYTES if size <= length), default=0)
+
+
+def cut_short(data: bytes, layouts: tuple[Layout, ...]) -> Place | None:
     """Where a block begins that the end of the file cuts off, if what is there looks like one.
 
-    Behind a memory image a few bytes are enough; a lone one must have a whole clock in it.
+    After a memory image a few bytes are enough; a standalone one must have a whole clock in it.
     """
-    for layout in block_layouts(also):
+    for layout in layouts:
         for memory in (0, *MEMORY_SIZES_BYTES):
             tail = data[memory:]
             if not (0 < len(data) - memory < layout.size) or not _fits_so_far(tail, layout):
@@ -230,7 +238,7 @@ def why_not(data: bytes, also: tuple[Layout, ...] = ()) -> RtcSaveError:
             remedy="dump it again, or restore a backup",
         )
     possible = places_by_length(also).get(length)
-    cut = cut_short(data, also)
+    cut = cut_short(data, block_layouts(also))
     if possible is not None and (cut is None or not all(one.layout.alone for one in possible)):
         best = max(possible, key=lambda one: count_fitting(data, one)[0])
         fitting, words = count_fitting(data, best)

@@ -22,7 +22,7 @@ class Word(NamedTuple):
 def struct_of(size: int, words: tuple[Word, ...]) -> Any:
     """The construct `Struct` of a block of `size` bytes holding these words.
 
-    Parsing gives each word under its name and the bytes between them under `gap_N`; building gives
+    Parsing gives each word under its name and the bytes between them under `(gap at N)`; building gives
     the same bytes back. Bytes past the end raise construct's `TerminatedError`, too few its
     `StreamError`.
     """
@@ -30,10 +30,10 @@ def struct_of(size: int, words: tuple[Word, ...]) -> Any:
     at = 0
     for one in sorted(words, key=lambda word: word.offset):
         if one.offset > at:
-            parts.append(f"gap_{at}" / construct.Bytes(one.offset - at))
+            parts.append(f"(gap at {at})" / construct.Bytes(one.offset - at))
         number = construct.BytesInteger(one.size, signed=one.signed, swapped=one.little)
         parts.append(one.name / number)
         at = one.offset + one.size
     if size > at:
-        parts.append(f"gap_{at}" / construct.Bytes(size - at))
+        parts.append(f"(gap at {at})" / construct.Bytes(size - at))
     return construct.Struct(*parts, construct.Terminated)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Final, Protocol
 
@@ -10,6 +11,9 @@ from rtcsave.errors import BadDescription, shown
 from rtcsave.layouts.fields import CLOCKS, LARGEST_BLOCK, SUM_BYTES, SUMS, Checksum, Field
 from rtcsave.stamps import StampForm
 from rtcsave.when import check_zone
+
+NAME: Final = re.compile(r"[^\W\d_][\w.-]{0,63}")
+"""A field's name: it stands in JSON, in the diff of bytes, and in construct's containers."""
 
 LARGEST_STAMP: Final = 8
 """Bytes of the widest stamp."""
@@ -107,6 +111,12 @@ def _refuse_wrong_types(layout: Table) -> None:
             if type(bits) is not Bits:
                 raise BadDescription("bits are a tuple of Bits", where=one.name, found=shown(bits))
             _refuse_wrong_type(bits, _BITS_TYPES)
+        if not NAME.fullmatch(one.name):
+            raise BadDescription(
+                f"field {one.name!r} has a name that is none",
+                found=shown(one.name),
+                expected="1 to 64 letters, digits, '_', '-' and '.', beginning with a letter",
+            )
         if one.order not in ("little", "big"):
             raise BadDescription(
                 f"field {one.name} has an unknown order",

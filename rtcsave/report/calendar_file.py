@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any, Final
 
-from rtcsave.errors import BadArgument, WouldOverwrite
-from rtcsave.units import VERSION
-from rtcsave.when import utc_datetime
+from rtcsave.errors import BadArgument, WouldOverwrite, escaped
+from rtcsave.units import DAY_S, VERSION
+from rtcsave.when import unix_seconds, utc_datetime
 
 if TYPE_CHECKING:
     from icalendar import Calendar
@@ -42,7 +42,8 @@ class Reminder:
 
 def uid_of(key: str) -> str:
     """The UID of the event that a key is about."""
-    return f"{uuid.uuid5(_NAMESPACE, key)}@rtcsave"
+    text = key.encode("utf-8", "backslashreplace").decode("utf-8")  # a name need not be text
+    return f"{uuid.uuid5(_NAMESPACE, text)}@rtcsave"
 
 
 def is_ours(existing: bytes) -> bool:
@@ -76,15 +77,16 @@ def calendar_text(
         event = icalendar.Event()
         event.add("uid", one.uid)
         event.add("dtstamp", utc_datetime(now_s))
-        starts = max(one.due - timedelta(days=one.days_before), utc_datetime(now_s))
-        day_before = starts - timedelta(days=1) >= utc_datetime(now_s)
+        due_s = unix_seconds(one.due)
+        starts = utc_datetime(max(due_s - one.days_before * DAY_S, now_s))
+        day_before = unix_seconds(starts) - DAY_S >= now_s
         event.add("dtstart", starts)
-        event.add("summary", one.summary)
-        event.add("description", one.description)
+        event.add("summary", escaped(one.summary))
+        event.add("description", escaped(one.description))
         alarm = icalendar.Alarm()
         alarm.add("action", "DISPLAY")
         alarm.add("trigger", timedelta(days=-1 if day_before else 0))
-        alarm.add("description", one.summary)
+        alarm.add("description", escaped(one.summary))
         event.add_component(alarm)
         calendar.add_component(event)
     text = calendar.to_ical()
@@ -107,7 +109,7 @@ def _parsed(icalendar: Any, existing: bytes) -> Calendar | None:
     try:
         calendar = icalendar.Calendar.from_ical(existing)
         ours = str(calendar.get("prodid", "")).startswith(_OURS)
-    except (ValueError, IndexError, KeyError):
+    except Exception:  # whatever the library raises of a file that is none
         return None
     return calendar if ours else None
 

@@ -8,7 +8,7 @@ from typing import Any
 from rtcsave.drift import DriftEstimate, DriftSegment
 from rtcsave.errors import BadArgument
 from rtcsave.units import DAY_S
-from rtcsave.when import utc_datetime
+from rtcsave.when import rfc3339, utc_datetime
 
 
 def _library() -> Any:
@@ -37,6 +37,19 @@ def draw_drift(estimate: DriftEstimate, title: str, kind: str = "png") -> bytes:
             "unknown kind of picture", found=repr(kind), expected="a name ending in .png or .svg"
         )
     pyplot = _library()
+    try:
+        return _drawn(pyplot, estimate, title, kind)
+    except (ValueError, OverflowError):  # matplotlib's dates end a little inside the years 1 and 9999
+        raise BadArgument(
+            "no picture can show these instants",
+            found=f"a series that begins at {rfc3339(estimate.since_unix_s)}",
+            expected="years from 2 to 9998",
+        ) from None
+    finally:
+        pyplot.close("all")
+
+
+def _drawn(pyplot: Any, estimate: DriftEstimate, title: str, kind: str) -> bytes:
     figure, (above, below) = pyplot.subplots(
         2, 1, figsize=(9, 6.5), sharex=True, height_ratios=(2, 1), layout="constrained"
     )
@@ -54,7 +67,6 @@ def draw_drift(estimate: DriftEstimate, title: str, kind: str = "png") -> bytes:
     figure.autofmt_xdate()
     held = io.BytesIO()
     figure.savefig(held, format=kind, dpi=120, metadata={"Date": None} if kind == "svg" else None)
-    pyplot.close(figure)
     return held.getvalue()
 
 

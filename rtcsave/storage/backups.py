@@ -3,28 +3,28 @@
 from __future__ import annotations
 
 import os
-import re
+import stat
 from dataclasses import dataclass
 
-from rtcsave.errors import BadArgument, WorldFailed
+from rtcsave.errors import BadArgument, NoBackup
+from rtcsave.storage.looking import LARGEST_REPLACED_BYTES
+from rtcsave.storage.names import BACKUP_TAIL
 from rtcsave.storage.reading import path_text, read_bytes
-from rtcsave.storage.system import world_failed
-from rtcsave.storage.writing import Written, beside, look_before, put_keeping
-
-_TAIL = re.compile(r"\.(?P<instant>\d{8}T\d{6}Z)(?:-(?P<number>\d+))?(?P<undone>\.undone)?\.bak")
+from rtcsave.storage.system import dressing_errors, real_path
+from rtcsave.storage.writing import Change, Written, write_together
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Backup:
-    """A backup of a file: its path, the instant in its name (UTC), and the number behind that.
+    """A backup of a file: its path, the instant in its name (UTC), and the number after that.
 
-    `undone` marks the copy that `restore` made of what it replaced.
+    `replaced` marks the copy that `restore` made of what it replaced.
     """
 
     path: str
     instant: str
     number: int
-    undone: bool
+    replaced: bool
 
     @property
     def name(self) -> str:
@@ -33,76 +33,121 @@ class Backup:
 
 
 def backups(path: str | os.PathLike[str]) -> tuple[Backup, ...]:
-    """The backups beside a file, newest first by the instant in the name, then by the number."""
-    target = os.path.realpath(path_text(path))
+    """The backups beside a file, newest first by the instant in the name, then by the number.
+
+    `SystemFailed` where the folder or one of them cannot be looked at: an older one is never taken
+    because a newer one could not be seen.
+    """
+    target = real_path(path_text(path))
     folder, name = os.path.split(target)
-    try:
+    with dressing_errors("the folder cannot be read", folder):
         names = os.listdir(folder)
-    except OSError as error:
-        raise world_failed(error, "the folder cannot be read", folder) from error
     found = []
-    for one in names:
-        tail = _TAIL.fullmatch(one[len(name) :]) if one.startswith(name) else None
-        if tail is not None and os.path.isfile(os.path.join(folder, one)):
+    for other in names:
+        tail = BACKUP_TAIL.fullmatch(other[len(name) :]) if other.startswith(name) else None
+        if tail is not None and _is_file(os.path.join(folder, other)):
             found.append(
                 Backup(
-                    path=os.path.join(folder, one),
+                    path=os.path.join(folder, other),
                     instant=tail["instant"],
                     number=int(tail["number"] or 1),
-                    undone=tail["undone"] is not None,
+                    replaced=tail["replaced"] is not None,
                 )
             )
-    return tuple(sorted(found, key=lambda one: (one.instant, one.number, one.name), reverse=True))
+    return tuple(sorted(found, key=lambda b: (b.instant, b.number, b.name), reverse=True))
 
 
-def choose(path: str | os.PathLike[str], pick: str | None = None) -> Backup:
-    """The backup to put back: the newest that `restore` did not make itself, or the one picked."""
+def _is_file(path: str) -> bool:
+    """Whether a regular file is there; an error of the system is one."""
+    with dressing_errors("the backup cannot be looked at", path):
+        try:
+            return stat.S_ISREG(os.stat(path).st_mode)
+        except FileNotFoundError:  # gone meanwhile, or a link to nowhere
+            return False
+
+
+def read_backup(backup: Backup) -> tuple[bytes, os.stat_result]:
+    """The bytes and the status of a backup, which may be larger than a save."""
+    return read_bytes(backup.path, LARGEST_REPLACED_BYTES)
+
+
+def choose(
+    path: str | os.PathLike[str], pick: str | None = None, present: bytes | None = None
+) -> Backup:
+    """The backup to put back in place of a file that holds `present` (None: there is none).
+
+    The one picked by its name; else the newest; else, where the file equals a backup, the next older
+    one with other bytes. Copies that `restore` made itself are only ever picked. `NoBackup` where
+    there is none, or none that is older.
+    """
     text = path_text(path)
     known = backups(text)
     if pick is not None:
         wanted = os.path.basename(path_text(pick))
-        for one in known:
-            if one.name == wanted:
-                return one
+        for backup in known:
+            if backup.name == wanted:
+                return backup
         raise BadArgument(
             "there is no backup of that name",
             where=text,
             found=repr(pick),
-            expected=", ".join(one.name for one in known) or "none: there are no backups",
+            expected=", ".join(backup.name for backup in known) or "none: there are no backups",
             remedy="'restore --list' names them",
         )
-    for one in known:
-        if not one.undone:
-            return one
-    raise WorldFailed(
-        "there is no backup beside the file",
+    made = [backup for backup in known if not backup.replaced]
+    if not made:
+        raise NoBackup(
+            "there is no backup beside the file",
+            where=text,
+            expected=f"{os.path.basename(text)}.<instant>.bak",
+            remedy="nothing was changed; perhaps it was written without a backup, or was moved",
+        )
+    equal = False
+    for backup in made:
+        if present is None:
+            return backup
+        same = read_backup(backup)[0] == present
+        if equal and not same:
+            return backup
+        equal = equal or same
+    if not equal:
+        return made[0]
+    raise NoBackup(
+        "the file equals its oldest backup",
         where=text,
-        expected=f"{os.path.basename(text)}.<instant>.bak",
-        remedy="nothing was changed; was it written with --no-backup, or moved?",
+        found=f"{len(made)} backup{'' if len(made) == 1 else 's'}, none older with other bytes",
+        remedy="nothing was changed; pick a backup by its name",
     )
 
 
 def restore(
-    path: str | os.PathLike[str], pick: str | None = None, backup: bool = True
+    path: str | os.PathLike[str], pick: str | None = None, *, backup: bool = True
 ) -> Written | None:
     """Put a backup back in the place of a file; None if the file holds those bytes already.
 
-    The newest is taken by the instant in its name, then the number behind it, or the one whose
-    name is `pick`. What is replaced is first copied to `NAME.<instant>.undone.bak` (the `backup`
-    of what is returned), which `restore` never picks by itself. The file's time is the backup's.
+    The newest is taken by the instant in its name, then the number after it; where the file equals a
+    backup, the next older one with other bytes, so that each call goes one further back; or the one
+    whose name is `pick`. What is replaced is first copied to `NAME.<instant>.replaced.bak` (the
+    `backup` of what is returned), which `restore` never picks by itself. The file's time is the
+    backup's, and so is the mode of a file that is no longer there.
     """
     text = path_text(path)
-    chosen = choose(text, pick)
-    data, status = read_bytes(chosen.path)
-    present = look_before(text, overwrite=True, backup=backup)
-    if present is not None and present.data == data:
-        return None
-    made = put_keeping(
-        data,
-        os.path.realpath(text),
-        present,
+    chosen = choose(text, pick, present_bytes(text))
+    data, status = read_backup(chosen)
+    change = Change(
+        data=data,
+        path=text,
         backup=backup,
-        kind=".undone",
+        overwrite=True,
         times_ns=(status.st_atime_ns, status.st_mtime_ns),
+        kind=".replaced",
+        like=status,
     )
-    return Written(path=text, backup=beside(text, made))
+    (written,) = write_together((change,))
+    return written if written.changed else None
+
+
+def present_bytes(path: str) -> bytes | None:
+    """What a file holds, None where there is none."""
+    target = real_path(path)
+    return read_bytes(target, LARGEST_REPLACED_BYTES)[0] if os.path.lexists(target) else None

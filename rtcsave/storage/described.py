@@ -5,10 +5,10 @@ from __future__ import annotations
 import os
 from typing import Final
 
-from rtcsave.errors import BadDescription, RtcSaveError, WorldFailed
+from rtcsave.errors import BadDescription, RtcSaveError, SystemFailed
 from rtcsave.layouts import BUILT_IN, Layout
 from rtcsave.storage.reading import path_text, read_text
-from rtcsave.storage.system import config_folder, world_failed
+from rtcsave.storage.system import config_folder, system_failed
 
 VARIABLE: Final = "RTCSAVE_LAYOUTS"
 LARGEST_DESCRIPTION: Final = 65_536
@@ -54,9 +54,9 @@ def gather_layouts(
     except FileNotFoundError:
         if folder is None:
             return (), ()
-        raise WorldFailed("there is no such folder", where=text) from None
+        raise SystemFailed("there is no such folder", where=text) from None
     except OSError as error:
-        raise world_failed(error, "the folder of layouts cannot be read", text) from error
+        raise system_failed(error, "the folder of layouts cannot be read", text) from error
     taken = {layout.name: "a built-in layout" for layout in BUILT_IN}
     found: list[Layout] = []
     problems: list[RtcSaveError] = []

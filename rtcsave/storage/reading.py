@@ -8,7 +8,7 @@ import os
 import stat
 from collections.abc import Iterable
 from dataclasses import replace
-from datetime import datetime, timezone
+from datetime import datetime
 
 from rtcsave.errors import (
     BadArgument,
@@ -22,7 +22,6 @@ from rtcsave.layouts import Layout
 from rtcsave.savefile import Origin, SaveFile, loads
 from rtcsave.storage.system import dressing_errors, open_for_reading
 from rtcsave.units import LARGEST_FILE_BYTES
-from rtcsave.when import utc_datetime
 
 _KINDS = (
     (stat.S_ISDIR, "a folder"),
@@ -98,6 +97,17 @@ def read_bytes(
     return data, status
 
 
+def read_descriptor(descriptor: int, largest: int) -> bytes:
+    """The bytes of an open file from its beginning, whatever was read of it before."""
+    os.lseek(descriptor, 0, os.SEEK_SET)
+    parts: list[bytes] = []
+    left = largest + 1
+    while part := os.read(descriptor, left):
+        parts.append(part)
+        left -= len(part)
+    return b"".join(parts)
+
+
 def _too_large(path: str, size: int, largest: int) -> TooLarge:
     return TooLarge(
         "the file is too large for a save",
@@ -116,15 +126,13 @@ def read_start(path: str, size: int) -> bytes:
 def read(path: str | os.PathLike[str]) -> tuple[bytes, Origin]:
     """The bytes of a file and where they came from, for `examine` and for writing back.
 
-    Raises `NotARegularFile`, `TooLarge` (over 1,048,576 bytes), `WorldFailed`.
+    Raises `NotARegularFile`, `TooLarge` (over 1,048,576 bytes), `SystemFailed`.
     """
     text = path_text(path)
     data, status = read_bytes(text)
-    try:
-        modified_at = utc_datetime(int(status.st_mtime // 1))
-    except OverflowError:  # a disk may hold any number for a time
-        modified_at = datetime.fromtimestamp(0, timezone.utc)
-    return data, Origin(path=os.path.abspath(text), digest=digest_of(data), modified_at=modified_at)
+    with dressing_errors("the working folder cannot be told", text):
+        whole = os.path.abspath(text)
+    return data, Origin(path=whole, digest=digest_of(data), modified_ns=status.st_mtime_ns)
 
 
 def load(
@@ -145,7 +153,7 @@ def load(
 
 
 def read_text(path: str, largest: int = LARGEST_FILE_BYTES) -> str:
-    """The text of a file in UTF-8, or UTF-16 with a byte-order mark, as consoles write them."""
+    """The text of a file in UTF-8, or UTF-16 with a byte-order mark, as terminals write them."""
     return decode(read_bytes(path, largest)[0], path)
 
 

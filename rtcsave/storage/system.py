@@ -11,7 +11,7 @@ import time
 from collections.abc import Callable, Iterator
 from typing import Final, TypeVar
 
-from rtcsave.errors import RtcSaveError, WorldFailed
+from rtcsave.errors import FileMissing, RtcSaveError, SystemFailed
 
 _T = TypeVar("_T")
 
@@ -25,6 +25,9 @@ _HELD_OPEN: Final = (32, 33)
 
 _LONGEST_NAME: Final = 255
 """What most disks allow for one name (POSIX.1, NAME_MAX, as Linux has it; NTFS the same)."""
+
+_OPEN_ATTRIBUTES: Final = ("user.", "system.posix_acl_", "security.selinux")
+"""Extended attributes that a file's owner may set, or that the system sets by itself."""
 
 _REASONS: Final = {
     errno.ENOENT: "there is no such file",
@@ -42,17 +45,19 @@ _REASONS: Final = {
 }
 
 
-def world_failed(error: OSError, doing: str, path: str, remedy: str = "") -> WorldFailed:
+def system_failed(error: OSError, doing: str, path: str, remedy: str = "") -> SystemFailed:
     """The error that says in plain words what the system would not do."""
     reason = _REASONS.get(error.errno or 0, error.strerror or type(error).__name__)
     if getattr(error, "winerror", None) in _HELD_OPEN:
         reason = "another program holds it open"
     elif sys.platform == "win32" and error.errno == errno.EACCES:
         reason = "no permission, or another program holds it open"
-    failed = WorldFailed(
-        f"{doing}: {reason}", where=path, remedy=remedy or _remedy_for(error.errno or 0)
-    )
+    kind = FileMissing if isinstance(error, FileNotFoundError) else SystemFailed
+    failed = kind(f"{doing}: {reason}", where=path, remedy=remedy or _remedy_for(error.errno or 0))
     failed.errno = error.errno
+    failed.filename = path or None
+    for note in getattr(error, "__notes__", ()):
+        failed.remedy += f"; {note}"
     return failed
 
 
@@ -64,18 +69,18 @@ def dressing_errors(doing: str, path: str) -> Iterator[None]:
     except RtcSaveError:
         raise
     except OSError as error:
-        raise world_failed(error, doing, path) from error
+        raise system_failed(error, doing, path) from error
 
 
 def _remedy_for(number: int) -> str:
     if number == errno.ENOENT:
         return "check the path"
     if number in (errno.EACCES, errno.EPERM, errno.EROFS):
-        return "nothing was changed; check who owns it, or write elsewhere with -o"
+        return "nothing was changed; check who owns it, or write to another folder"
     if number == errno.ENAMETOOLONG:
-        return "nothing was changed; shorten the name, or do without a backup (--no-backup)"
+        return "nothing was changed; shorten the name, or do without a backup"
     if number in (errno.ENOSPC, errno.EDQUOT):
-        return "nothing was changed; make room, or write elsewhere with -o"
+        return "nothing was changed; make room, or write to another disk"
     return "nothing was changed"
 
 
@@ -157,13 +162,69 @@ def sync_folder(folder: str) -> None:
             os.close(descriptor)
 
 
-def keep_mode(path: str, like: os.stat_result) -> None:
-    """Give a file the mode, and where the system lets us the owner, of the one it replaces."""
+def real_path(path: str) -> str:
+    """The path of the file that a path leads to, links followed; of a new file, where it would be.
+
+    A link that cannot be read is an error of the system, and never taken for a plain file.
+    """
+    with dressing_errors("the path cannot be followed", path):
+        try:
+            return os.path.realpath(path, strict=True)
+        except FileNotFoundError:  # a new file, or a link to one
+            return os.path.realpath(path)
+
+
+def keep_mode(path: str, like: os.stat_result, source: str | None = None) -> None:
+    """Give a file the mode, and where the system lets us the owner, of the one it replaces.
+
+    `source` is the file to copy the extended attributes from, where the system has such.
+    """
     if sys.platform != "win32":
         with contextlib.suppress(OSError):  # only the owner of all files may give one away
             os.chown(path, like.st_uid, like.st_gid)
     with contextlib.suppress(OSError, NotImplementedError):  # disks without modes
         os.chmod(path, stat.S_IMODE(like.st_mode))
+    read, write = getattr(os, "getxattr", None), getattr(os, "setxattr", None)
+    if source is not None and read is not None and write is not None:
+        for name in extended_attributes(source):
+            with contextlib.suppress(OSError):  # said before, by `what_is_lost`
+                write(path, name, read(source, name))
+
+
+def extended_attributes(path: str) -> list[str]:
+    """The names of a file's extended attributes; none where Python knows of none (only Linux)."""
+    names: list[str] = []
+    ask = getattr(os, "listxattr", None)
+    if ask is not None:
+        with contextlib.suppress(OSError):
+            names = ask(path)
+    return names
+
+
+def what_is_lost(path: str, status: os.stat_result) -> tuple[str, ...]:
+    """What a file cannot keep when another is put in its place, in words."""
+    lost = []
+    if status.st_nlink > 1 and stat.S_ISREG(status.st_mode):
+        names = "another name" if status.st_nlink == 2 else f"{status.st_nlink - 1} other names"
+        lost.append(f"the file has {names} (hard links), which keep the old bytes")
+    if sys.platform != "win32":
+        lost += _not_kept(path, status)
+    return tuple(lost)
+
+
+def _not_kept(path: str, status: os.stat_result) -> list[str]:
+    """The owner and the attributes that this user may not set, in words."""
+    lost: list[str] = []
+    if sys.platform != "win32" and os.geteuid() != 0:
+        if status.st_uid != os.geteuid():
+            lost.append("the file belongs to another user, and will belong to you")
+        elif status.st_gid not in (os.getegid(), *os.getgroups()):
+            lost.append("the file belongs to another group, and will belong to yours")
+        names = extended_attributes(path)
+        guarded = [name for name in names if not name.startswith(_OPEN_ATTRIBUTES)]
+        if guarded:
+            lost.append(f"extended attributes that only the system may set: {', '.join(guarded)}")
+    return lost
 
 
 def move_new(source: str, target: str) -> None:
@@ -202,7 +263,7 @@ def replace(source: str, target: str, look: Callable[[], None]) -> None:
     except PermissionError as error:
         if isinstance(error, RtcSaveError):
             raise
-        raise WorldFailed(
+        raise SystemFailed(
             "the file cannot be replaced: another program holds it open, or the folder lets nobody "
             "replace files",
             where=target,

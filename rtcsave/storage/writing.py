@@ -1,93 +1,116 @@
-"""Writing a file so that at every moment the old one or the new one is there whole."""
+"""Writing files so that at every moment the old one or the new one is there whole."""
 
 from __future__ import annotations
 
 import contextlib
-import errno
 import os
-from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import Final
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
 
-from rtcsave.errors import ChangedUnderneath, RtcSaveError, WorldFailed, WouldOverwrite
+from rtcsave.errors import RtcSaveError
 from rtcsave.savefile import Origin, SaveFile, dumps
-from rtcsave.storage.reading import digest_of, path_text, read_bytes, refuse_irregular
-from rtcsave.storage.system import (
-    dressing_errors,
-    keep_mode,
-    move_new,
-    name_too_long,
-    replace,
-    sync_file,
-    sync_folder,
-    world_failed,
+from rtcsave.storage.looking import (
+    LARGEST_REPLACED_BYTES,
+    NOT_WRITTEN,
+    Present,
+    look_before,
+    remember,
 )
-from rtcsave.units import LARGEST_FILE_BYTES
-from rtcsave.when import compact_utc, present_s, unix_seconds
+from rtcsave.storage.names import backup_name, remove_left_overs
+from rtcsave.storage.reading import digest_of, path_text, read_bytes
+from rtcsave.storage.replacing import put, temporary_file
+from rtcsave.storage.system import dressing_errors, move_new, real_path, sync_folder
+from rtcsave.when import compact_utc, present_s
 
-LARGEST_REPLACED_BYTES: Final = 64 * LARGEST_FILE_BYTES
-"""What a file that is replaced may hold: it is read whole, to be compared and backed up."""
-
-_NOT_WRITTEN: Final = "the file cannot be written"
-_NEW_FILE: Final = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+Say = Callable[[str], None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Written:
-    """What a write did: the path written, and the path of the backup, None where none was made."""
+    """What a write did: the path, the backup (None: none was made), and whether a byte changed.
+
+    `save` is the save as it now stands on the disk, ready for the next `dump` (None where bytes were
+    written that are no save). `lost` says what the new file could not keep of the old one (a second
+    name, an owner); `left_over` is a temporary file of ours that could not be removed.
+    """
 
     path: str
     backup: str | None
+    changed: bool = True
+    save: SaveFile | None = field(default=None, repr=False)
+    lost: tuple[str, ...] = ()
+    left_over: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Present:
-    """The file that is to be replaced, as it was seen before anything was done."""
+class Change:
+    """Bytes that are to be put into a file, and what may be done to what is there.
+
+    `origin` says what the file held when it was read; `times_ns` are the times to give it (None: those
+    of writing); `kind` stands in the backup's name; `like` is the status whose mode a new file gets.
+    """
 
     data: bytes
-    status: os.stat_result
+    path: str | os.PathLike[str]
+    origin: Origin | None = None
+    backup: bool = True
+    overwrite: bool = False
+    times_ns: tuple[int, int] | None = None
+    kind: str = ""
+    like: os.stat_result | None = None
 
 
 def dump(
-    save: SaveFile, path: str | os.PathLike[str], backup: bool = True, overwrite: bool = False
+    save: SaveFile, path: str | os.PathLike[str], *, backup: bool = True, overwrite: bool = False
 ) -> Written:
     """Write a save to a file: beside it first, synced, then put in its place in one step.
 
     Back to the path that the save was loaded from, the file is compared with what was read, and
     `ChangedUnderneath` raised if it differs; another file that exists raises `WouldOverwrite`
     unless `overwrite`. What is replaced is first copied beside it, under a name with the instant
-    in it, unless `backup` is False. `WorldFailed` where the system will not; nothing is changed
-    then. A symbolic link stays one: its target is written.
+    in it, unless `backup` is False. Equal bytes are not written and make no backup. `SystemFailed`
+    where the system refuses; nothing is changed then. A symbolic link stays one: its target is
+    written.
 
-    Afterwards the file is another than the one that was read: load it again before the next dump.
-    A save whose stamp says nothing keeps the time of the file it was read from: that may be the
-    only record of when it was written.
+    Go on from the `save` of what is returned: it knows what is on the disk now. A save without a
+    usable stamp gives the file the instant that it carries, else the time of the file that it was
+    read from: that may be the only record of when it was written.
 
-    Between the last comparison and the replacement there remains an instant in which another
-    program's write would be lost; it is in the backup only if that was made after it.
+    A program that writes into the file while it is replaced gets its file back, and
+    `ChangedUnderneath` is raised. Two instants remain in which its write would be lost: one that
+    replaces the file between the last comparison and the replacement, and one that goes on to write
+    into the old file after the last look.
     """
     data = dumps(save)
-    return write(
+    time_ns = time_to_keep_ns(save)
+    written = write(
         data,
         path,
         origin=save.origin,
         backup=backup,
         overwrite=overwrite,
-        file_time_s=time_to_keep(save),
+        times_ns=None if time_ns is None else (time_ns, time_ns),
     )
+    target = real_path(path_text(path))
+    with contextlib.suppress(OSError):
+        time_ns = os.stat(target).st_mtime_ns
+    origin = Origin(
+        path=os.path.abspath(path_text(path)), digest=digest_of(data), modified_ns=time_ns or 0
+    )
+    return replace(written, save=replace(save, origin=origin))
 
 
-def time_to_keep(save: SaveFile) -> int | None:
-    """The file time, in Unix seconds, that a save keeps when it is written; None for the usual.
+def time_to_keep_ns(save: SaveFile) -> int | None:
+    """The file time, in Unix nanoseconds, that a save is written with; None for the usual.
 
-    A clock whose stamp is no use leaves the file's own time as the only trace of when it was saved.
+    A clock without a usable stamp leaves the file's own time as the only trace of when it was saved.
     """
     block, origin = save.block, save.origin
-    if block is None or origin is None:
+    if block is None or block.usable_unix_s is not None:
         return None
-    if block.usable_unix_s is not None:
-        return None
-    return unix_seconds(origin.modified_at)
+    if save.carried_s is not None:
+        return save.carried_s * 10**9
+    return None if origin is None else origin.modified_ns
 
 
 def write(
@@ -97,217 +120,182 @@ def write(
     origin: Origin | None = None,
     backup: bool = True,
     overwrite: bool = False,
-    file_time_s: int | None = None,
+    times_ns: tuple[int, int] | None = None,
+    say: Say | None = None,
 ) -> Written:
-    """Write bytes to a file as `dump` does; `origin` says what the file held when it was read.
+    """Write bytes to a file as `dump` does; `origin` says what the file held when it was read."""
+    change = Change(
+        data=data,
+        path=path,
+        origin=origin,
+        backup=backup,
+        overwrite=overwrite,
+        times_ns=times_ns,
+    )
+    return write_together((change,), say)[0]
 
-    `file_time_s` is the time to give the file, in Unix seconds (None: that of writing).
+
+def write_together(changes: Sequence[Change], say: Say | None = None) -> tuple[Written, ...]:
+    """Write several files as one: either all of them change, or none does.
+
+    All are prepared beside their places and synced before the first is put in place; where a later
+    one fails, those before it are put back as they were. `say` is told what a file cannot keep,
+    before anything is written.
     """
-    text = path_text(path)
-    present = look_before(text, origin, overwrite, backup)
-    times_ns = None if file_time_s is None else (file_time_s * 10**9, file_time_s * 10**9)
-    target = os.path.realpath(text)
-    made = put_keeping(data, target, present, backup=backup, times_ns=times_ns)
-    return Written(path=text, backup=beside(text, made))
+    jobs = [_Job(change) for change in changes]
+    for job in jobs:
+        for words in job.lost:
+            if say is not None:
+                say(f"{job.path}: {words}")
+    with contextlib.ExitStack() as stack:
+        try:
+            for job in jobs:
+                job.prepare(stack)
+            for job in jobs:
+                job.put()
+        except BaseException as error:
+            for job in reversed(jobs):
+                job.undo(error)
+            raise
+    return tuple(job.written() for job in jobs)
 
 
-def beside(path: str, made: str | None) -> str | None:
+class _Job:
+    """One file on its way: looked at, prepared, put in place, and put back if another one fails."""
+
+    def __init__(self, change: Change) -> None:
+        self.change = change
+        self.path = path_text(change.path)
+        self.present = look_before(
+            self.path, change.origin, change.overwrite, change.backup, change.data
+        )
+        self.target = real_path(self.path)
+        self._is_equal = self.present is not None and self.present.data == change.data
+        self._backup: str | None = None
+        self._temporary = ""
+        self._is_put = False
+
+    @property
+    def lost(self) -> tuple[str, ...]:
+        """What the file cannot keep when it is replaced, in words."""
+        return () if self.present is None or self._is_equal else self.present.lost
+
+    def prepare(self, stack: contextlib.ExitStack) -> None:
+        """Make the backup and the new file beside the old one."""
+        if self._is_equal:
+            return
+        remove_left_overs(self.target)
+        if self.change.backup and self.present is not None:
+            self._backup = _make_backup(self.target, self.present, self.change.kind)
+        status = self.change.like if self.present is None else self.present.status
+        source = None if self.present is None else self.target
+        self._temporary = _entered(
+            stack, self.target, self.change.data, status, self.change.times_ns, source
+        )
+
+    def put(self) -> None:
+        """Put the new file in place."""
+        if not self._is_equal:
+            put(self._temporary, self.target, self.present)
+            self._is_put = True
+            remember(self.target, digest_of(self.change.data))
+
+    def undo(self, error: BaseException) -> None:
+        """Make the file what it was, and remove the backup unless it holds what is nowhere else."""
+        if self._is_put:
+            try:
+                self._put_back()
+            except (OSError, RtcSaveError) as failed:
+                if isinstance(error, RtcSaveError):
+                    error.remedy = (
+                        f"{self.path} was written all the same, and could not be put back "
+                        f"({failed}); run it again to finish"
+                    )
+                return
+        if self._backup is None or self.present is None:
+            return
+        if _holds(self.target, self.present.data):
+            with contextlib.suppress(OSError):
+                os.unlink(self._backup)
+        elif isinstance(error, RtcSaveError):
+            error.remedy += f"; the backup {self._backup} holds what was read and stays"
+
+    def _put_back(self) -> None:
+        """Put the old file back, if ours is still there."""
+        if not _holds(self.target, self.change.data):
+            return
+        if self.present is None:
+            os.unlink(self.target)
+        else:
+            status = self.present.status
+            times_ns = (status.st_atime_ns, status.st_mtime_ns)
+            ours = Present(data=self.change.data, status=status)
+            with temporary_file(
+                self.target, self.present.data, status, times_ns, self.target
+            ) as temporary:
+                put(temporary, self.target, ours)
+        sync_folder(os.path.dirname(self.target))
+
+    def written(self) -> Written:
+        """The account of it."""
+        left = self._temporary if self._temporary and os.path.lexists(self._temporary) else None
+        return Written(
+            path=self.path,
+            backup=None if self._backup is None else beside(self.path, self._backup),
+            changed=not self._is_equal,
+            lost=self.lost,
+            left_over=left,
+        )
+
+
+def _entered(
+    stack: contextlib.ExitStack,
+    target: str,
+    data: bytes,
+    like: os.stat_result | None,
+    times_ns: tuple[int, int] | None,
+    source: str | None,
+) -> str:
+    """A temporary file that goes when the stack does, errors of making it ours."""
+    with dressing_errors(NOT_WRITTEN, target):
+        return stack.enter_context(temporary_file(target, data, like, times_ns, source))
+
+
+def beside(path: str, made: str) -> str:
     """The path of a backup in the words of the caller: relative where the file's path was."""
-    if made is None:
-        return None
     folder, name = os.path.split(made)
     typed = os.path.dirname(path)
     return os.path.join(typed, name) if os.path.realpath(typed) == folder else made
 
 
-def put_keeping(
-    data: bytes,
-    target: str,
-    present: Present | None,
-    *,
-    backup: bool,
-    kind: str = "",
-    times_ns: tuple[int, int] | None = None,
-) -> str | None:
-    """Put bytes in the place of a file after a backup of it, whose path is returned.
-
-    When the write fails the backup goes again, unless it holds what is nowhere else by then.
-    """
-    made: str | None = None
-    try:
-        if backup and present is not None:
-            made = _make_backup(target, present, kind)
-        _put(data, target, present, times_ns)
-    except BaseException as error:
-        if made is not None and present is not None:
-            if _holds(target, present.data):
-                with contextlib.suppress(OSError):
-                    os.unlink(made)
-            elif isinstance(error, RtcSaveError):
-                error.remedy += f"; the backup {made} holds what was read and stays"
-        raise
-    return made
-
-
-def look_before(
-    path: str | os.PathLike[str],
-    origin: Origin | None = None,
-    overwrite: bool = False,
-    backup: bool = True,
-) -> Present | None:
-    """See what stands where something is to be written; None for nothing.
-
-    Raises what `dump` would raise for it, and changes nothing: a dry run asks this too.
-    """
-    text = path_text(path)
-    target = os.path.realpath(text)
-    ours = origin is not None and os.path.realpath(origin.path) == target
-    try:
-        status = os.stat(target)
-    except FileNotFoundError:
-        if ours:
-            raise _changed(text, "it is gone") from None
-        _refuse_folder(text, os.path.dirname(target))
-        return None
-    except OSError as error:
-        raise world_failed(error, _NOT_WRITTEN, text) from error
-    refuse_irregular(status, text)
-    if not ours and not overwrite:
-        raise WouldOverwrite(
-            "another file stands there",
-            where=text,
-            remedy="choose another name, or say so with overwrite=True or --overwrite",
-        )
-    if not os.access(target, os.W_OK):
-        raise WorldFailed(
-            f"{_NOT_WRITTEN}: it is read-only",
-            where=text,
-            remedy="nothing was changed; allow writing to it, or write elsewhere with -o",
-        )
-    _refuse_folder(text, os.path.dirname(target))
-    if backup and name_too_long(_backup_name(target, compact_utc(present_s()))):
-        raise world_failed(
-            OSError(errno.ENAMETOOLONG, os.strerror(errno.ENAMETOOLONG)),
-            "no backup can be made beside the file",
-            text,
-        )
-    data, status = read_bytes(target, LARGEST_REPLACED_BYTES)
-    if ours and origin is not None and digest_of(data) != origin.digest:
-        raise _changed(text, "other bytes")
-    return Present(data=data, status=status)
-
-
-def _refuse_folder(path: str, folder: str) -> None:
-    """Raise `WorldFailed` if nothing can be written into a folder."""
-    if not os.path.isdir(folder):
-        raise WorldFailed(
-            f"{_NOT_WRITTEN}: there is no such folder",
-            where=path,
-            found=folder,
-            remedy="make it first, or choose another",
-        )
-    if not os.access(folder, os.W_OK):
-        raise WorldFailed(
-            f"{_NOT_WRITTEN}: no permission in its folder",
-            where=path,
-            remedy="nothing was changed; write elsewhere with -o",
-        )
-
-
-def _changed(path: str, found: str) -> ChangedUnderneath:
-    return ChangedUnderneath(
-        "the file has changed since it was read",
-        where=path,
-        found=found,
-        expected="the bytes that were read",
-        remedy="nothing was written; close the other program and read the file again",
-    )
-
-
 def _holds(path: str, data: bytes) -> bool:
+    """Whether a file holds just these bytes; not where it cannot be read."""
     try:
         return read_bytes(path, LARGEST_REPLACED_BYTES)[0] == data
     except RtcSaveError:
         return False
 
 
-def _put(
-    data: bytes, target: str, present: Present | None, times_ns: tuple[int, int] | None
-) -> None:
-    """Put bytes in the place of a file that holds `present` (None: there is none) in one step."""
-    folder, name = os.path.split(target)
-    with (
-        dressing_errors(_NOT_WRITTEN, target),
-        _temporary(folder, name, data, present) as temporary,
-    ):
-        if times_ns is not None:
-            os.utime(temporary, ns=times_ns)
-        if present is None:
-            try:
-                move_new(temporary, target)
-            except FileExistsError:
-                raise _changed(target, "a file that was not there") from None
-        else:
-            replace(temporary, target, lambda: _look_again(target, present))
-    sync_folder(folder)
-
-
-def _look_again(target: str, present: Present) -> None:
-    if not _holds(target, present.data):
-        raise _changed(target, "other bytes")
-
-
-@contextlib.contextmanager
-def _temporary(folder: str, name: str, data: bytes, like: Present | None) -> Iterator[str]:
-    """A new file with these bytes beside the target, synced; gone afterwards whatever happens."""
-    temporary = os.path.join(folder, f".{name[:40]}.{os.urandom(4).hex()}.tmp")
-    try:
-        descriptor = os.open(temporary, _NEW_FILE, 0o666 if like is None else 0o600)
-        try:
-            _fill(descriptor, data)
-        finally:
-            os.close(descriptor)
-        if like is not None:
-            keep_mode(temporary, like.status)
-        yield temporary
-    finally:
-        with contextlib.suppress(OSError):
-            os.unlink(temporary)
-
-
-def _fill(descriptor: int, data: bytes) -> None:
-    rest = memoryview(data)
-    while rest:
-        rest = rest[os.write(descriptor, rest) :]
-    sync_file(descriptor)
-
-
-def _backup_name(target: str, instant: str, kind: str = "", number: int = 1) -> str:
-    counted = f"-{number}" if number > 1 else ""
-    return f"{target}.{instant}{counted}{kind}.bak"
-
-
 def _make_backup(target: str, present: Present, kind: str) -> str:
     """Copy what is about to be replaced beside it: NAME.20260310T141500Z.bak, mode and times too.
 
-    A name that is taken gets a number behind it; none is ever overwritten. Only a whole backup
+    A name that is taken gets a number after it; none is ever overwritten. Only a whole backup
     ever bears such a name.
     """
     instant = compact_utc(present_s())
-    folder, name = os.path.split(target)
     status = present.status
+    times_ns = (status.st_atime_ns, status.st_mtime_ns)
     with (
         dressing_errors("no backup can be made beside the file", target),
-        _temporary(folder, name, present.data, present) as temporary,
+        temporary_file(target, present.data, status, times_ns, target) as temporary,
     ):
-        os.utime(temporary, ns=(status.st_atime_ns, status.st_mtime_ns))
         number = 1
         while True:
-            path = _backup_name(target, instant, kind, number)
+            path = backup_name(target, instant, kind, number)
             try:
                 move_new(temporary, path)
                 break
             except FileExistsError:
                 number += 1
-    sync_folder(folder)
+    sync_folder(os.path.dirname(target))
     return path

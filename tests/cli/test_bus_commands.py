@@ -123,7 +123,7 @@ def test_a_clock_of_minutes_is_due_at_a_whole_one(run: Run, tmp_path: pathlib.Pa
     assert "is due at 2026-01-01T00:01:00Z" in out
     words = ("--saved-at", "2026-01-01T00:00:00Z", "--to", "2026-01-01T00:01:30Z")
     out = run("advance", path, *words, "--dry-run")[1]
-    assert "counted on   1 min," in out
+    assert "advanced by  1 min," in out
     assert "30 s: this clock shows minutes only" in out
     words = ("--saved-at", "2010-01-01T00:00:00Z", "--at", "2026-01-01T00:00:00Z")
     out = run("sequence", path, *words)[1]

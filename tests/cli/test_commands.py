@@ -320,7 +320,7 @@ class TestAdvance:
         done = run("advance", game)
         assert done.code == 0
         assert game.read_bytes() == memory() + patched(patched(HEALTHY48, 12, "2d"), 40, "e478b169")
-        assert "counted on  1 day, from 2026-03-10 14:15:00 UTC (the stamp)" in done.out
+        assert "advanced by  1 day, from 2026-03-10 14:15:00 UTC (the stamp)" in done.out
         assert "300d13:40:07 -> 301d13:40:07" in done.out
 
     def test_to_an_instant_and_by_a_duration(self, run: Run, game: pathlib.Path) -> None:
@@ -336,7 +336,7 @@ class TestAdvance:
     def test_backward_is_refused(self, run: Run, game: pathlib.Path, words: tuple[str]) -> None:
         done = run("advance", game, *words)
         assert done.code == 2
-        assert "a clock cannot count backward" in done.err
+        assert "a clock cannot go back" in done.err
         assert game.read_bytes() == WHOLE
 
     def test_a_stamp_that_is_no_use_is_refused_with_the_ways_out(
@@ -350,12 +350,12 @@ class TestAdvance:
         assert "--by" in done.err
         done = run("advance", game, "--saved-at", "2026-03-10T14:15:00Z")
         assert done.code == 0
-        assert "--saved-at, not the stamp" in done.out
+        assert "from 2026-03-10 14:15:00 UTC (--saved-at) to" in done.out
 
     def test_going_over_is_said(self, run: Run, game: pathlib.Path) -> None:
         done = run("advance", game, "--to", "2027-01-01T00:00:00Z")
         assert done.code == 0
-        assert "the counter went over 1 time: carry is set" in done.out
+        assert "the counter overflowed 1 time: carry is set" in done.out
         assert run("advance", game, "--by", "0s", "--json").object["clock"]["carry"] is True
 
     def test_a_local_time_is_refused(self, run: Run, game: pathlib.Path) -> None:
@@ -461,10 +461,12 @@ class TestRestore:
         done = run("restore", game)
         assert done.code == 0
         assert game.read_bytes() == WHOLE
-        undone = [path for path in backups_of(game) if path.name.endswith(".undone.bak")]
-        assert [path.read_bytes() for path in undone] == [advanced]
-        assert "nothing: the file is the same" in run("restore", game).out
-        assert run("restore", game, "--pick", undone[0].name).code == 0
+        replaced = [path for path in backups_of(game) if path.name.endswith(".replaced.bak")]
+        assert [path.read_bytes() for path in replaced] == [advanced]
+        done = run("restore", game)
+        assert done.code == 3
+        assert "the file equals its oldest backup" in done.err
+        assert run("restore", game, "--pick", replaced[0].name).code == 0
         assert game.read_bytes() == advanced
 
     def test_the_list(self, run: Run, game: pathlib.Path) -> None:
@@ -479,6 +481,8 @@ class TestRestore:
         other = game.with_name("old.sav")
         assert run("restore", game, "-o", other).code == 0
         assert other.read_bytes() == WHOLE
+        assert run("restore", game, "-o", other).code == 0  # the same bytes: nothing is lost
+        other.write_bytes(b"precious")
         assert run("restore", game, "-o", other).code == 4
 
     def test_a_dry_run_names_the_fields(self, run: Run, game: pathlib.Path) -> None:
@@ -490,8 +494,10 @@ class TestRestore:
     def test_what_else_there_is_is_named(self, run: Run, game: pathlib.Path) -> None:
         run("advance", game, "--by", "1m")
         run("advance", game, "--by", "1m")
-        run("restore", game)
-        assert "--pick" in run("restore", game).out
+        newest = run("restore", game, "--json").object["restored"]
+        out = run("restore", game, "--pick", os.path.basename(newest)).out
+        assert "nothing: the file is the same" in out
+        assert "--pick" in out
         assert "the same as the present file" in run("restore", game, "--list").out
 
     def test_nothing_to_restore(self, run: Run, game: pathlib.Path) -> None:
@@ -619,10 +625,10 @@ class TestOutputs:
 
         def meanwhile(*args: Any, **kwargs: Any) -> None:
             game.write_bytes(memory() + HEALTHY44)
-            finish(*args, **kwargs)
+            finish_save(*args, **kwargs)
 
-        finish = advance.finish
-        monkeypatch.setattr(advance, "finish", meanwhile)
+        finish_save = advance.finish_save
+        monkeypatch.setattr(advance, "finish_save", meanwhile)
         done = run("advance", game)
         assert done.code == 4
         assert "has changed since it was read" in done.err
@@ -636,7 +642,7 @@ class TestOutputs:
             check=True,
         )
         assert done.stdout == memory() + patched(patched(HEALTHY48, 4, "29"), 40, "a0")
-        assert b"counted on  1 min" in done.stderr
+        assert b"advanced by  1 min" in done.stderr
 
     def test_streams_that_cannot_be(
         self, run: Run, game: pathlib.Path, monkeypatch: pytest.MonkeyPatch

@@ -47,7 +47,9 @@ class TestLayouts:
         assert told == {"path": None, "description": STARTING_POINT}
         assert run("layouts", "--new", "-o", "mine.toml")[0] == 0
         assert describe((bench / "mine.toml").read_text(encoding="utf-8")).name == "my-block"
+        (bench / "mine.toml").write_text("name = 'precious'", encoding="utf-8")
         assert run("layouts", "--new", "-o", "mine.toml")[0] == 4
+        assert run("layouts", "--new", "-o", "mine.toml", "--overwrite")[0] == 0
         assert run("layouts", "-o", "mine.toml")[0] == 2
         assert run("layouts", "--check", "mine.toml")[0] == 0
 

@@ -115,6 +115,7 @@ def test_drift_drawn(bench: Bench, kind: str) -> None:
     assert bench.run("drift", a, b, "--plot", picture)[0] == 0
     begin = b"\x89PNG" if kind == "png" else b"<?xml"
     assert picture.read_bytes().startswith(begin)
+    picture.write_bytes(b"another picture")
     assert bench.run("drift", a, b, "--plot", picture)[0] == 4
     assert bench.run("drift", a, b, "--plot", bench.folder / "x.bmp")[0] == 2
 

@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 from known import HEALTHY48, memory
 
-from rtcsave import ChangedUnderneath, RtcSaveError, WorldFailed, dump, load, restore
+from rtcsave import ChangedUnderneath, RtcSaveError, SystemFailed, dump, load, restore
 from rtcsave.storage import system
 
 OLD = memory() + HEALTHY48
@@ -101,16 +101,16 @@ def test_a_full_disk_leaves_everything_as_it_was(
     path: pathlib.Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     save = load(path).advance_by(60)
-    from rtcsave.storage import writing
+    from rtcsave.storage import replacing
 
-    real = writing._fill
+    real = replacing._fill
 
     def full(descriptor: int, data: bytes) -> None:
         real(descriptor, data[:100])
         raise OSError(errno.ENOSPC, "No space left on device")
 
-    monkeypatch.setattr(writing, "_fill", full)
-    with pytest.raises(WorldFailed, match="the disk is full") as caught:
+    monkeypatch.setattr(replacing, "_fill", full)
+    with pytest.raises(SystemFailed, match="the disk is full") as caught:
         dump(save, path)
     assert "nothing was changed" in str(caught.value)
     assert path.read_bytes() == OLD
@@ -187,7 +187,7 @@ def test_a_file_that_stays_held_open_is_refused_with_that_reason(
         raise Held(13, "sharing violation")
 
     monkeypatch.setattr(os, "replace", held)
-    with pytest.raises(WorldFailed, match="another program holds it open"):
+    with pytest.raises(SystemFailed, match="another program holds it open"):
         dump(load(path).advance_by(60), path)
     assert path.read_bytes() == OLD
     assert list(path.parent.iterdir()) == [path]
@@ -210,7 +210,7 @@ def test_reading_a_file_held_open(path: pathlib.Path, monkeypatch: pytest.Monkey
         raise Held(13, "sharing violation")
 
     monkeypatch.setattr(os, "open", always)
-    with pytest.raises(WorldFailed, match="another program holds it open"):
+    with pytest.raises(SystemFailed, match="another program holds it open"):
         load(path)
 
 
@@ -302,7 +302,7 @@ def test_a_restore_that_fails_leaves_the_present_file(
         raise OSError(errno.EIO, "Input/output error")
 
     monkeypatch.setattr(os, "replace", fail)
-    with pytest.raises(WorldFailed, match="the disk failed"):
+    with pytest.raises(SystemFailed, match="the disk failed"):
         restore(path)
     assert path.read_bytes() == present
     assert sorted(path.parent.iterdir()) == before
@@ -311,16 +311,16 @@ def test_a_restore_that_fails_leaves_the_present_file(
 def test_a_new_file_that_appears_meanwhile_is_not_replaced(
     path: pathlib.Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from rtcsave.storage import writing
+    from rtcsave.storage import replacing
 
     new = path.with_name("new.sav")
-    real = writing._fill
+    real = replacing._fill
 
     def meanwhile(descriptor: int, data: bytes) -> None:
         real(descriptor, data)
         new.write_bytes(b"somebody else's")
 
-    monkeypatch.setattr(writing, "_fill", meanwhile)
+    monkeypatch.setattr(replacing, "_fill", meanwhile)
     with pytest.raises(ChangedUnderneath, match="a file that was not there"):
         dump(load(path), new)
     assert new.read_bytes() == b"somebody else's"

@@ -530,7 +530,7 @@ class TestFolder:
     def test_a_folder_that_is_not_there(
         self, tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch
     ) -> None:
-        with pytest.raises(rtcsave.WorldFailed):
+        with pytest.raises(rtcsave.SystemFailed):
             read_layouts(tmp_path / "none")
         monkeypatch.setenv("RTCSAVE_LAYOUTS", str(tmp_path / "none"))
         assert read_layouts() == ()

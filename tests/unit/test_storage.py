@@ -15,9 +15,10 @@ from rtcsave import (
     BadArgument,
     BadDescription,
     ChangedUnderneath,
+    NoBackup,
     NotARegularFile,
+    SystemFailed,
     TooLarge,
-    WorldFailed,
     WouldOverwrite,
     backups,
     dump,
@@ -25,7 +26,7 @@ from rtcsave import (
     read,
     restore,
 )
-from rtcsave.storage import writing
+from rtcsave.storage import looking, names, replacing, writing
 from rtcsave.storage.reading import read_text
 
 WHOLE = memory() + HEALTHY48
@@ -36,7 +37,8 @@ POSIX = os.name == "posix"
 def wall_clock(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     """The instant that backups are named by; 2026-03-10T14:15:00Z until a test changes it."""
     held = [1_773_152_100]
-    monkeypatch.setattr(writing, "present_s", lambda: held[0])
+    for module in (writing, looking, names):
+        monkeypatch.setattr(module, "present_s", lambda: held[0])
     return held
 
 
@@ -50,7 +52,7 @@ def save_path(tmp_path: pathlib.Path, wall_clock: list[int]) -> pathlib.Path:
     return path
 
 
-def names(path: pathlib.Path) -> list[str]:
+def listed(path: pathlib.Path) -> list[str]:
     return sorted(one.name for one in path.parent.iterdir())
 
 
@@ -99,7 +101,7 @@ class TestReading:
             read(path)
 
     def test_a_file_that_is_not_there(self, tmp_path: pathlib.Path) -> None:
-        with pytest.raises(WorldFailed, match="there is no such file") as caught:
+        with pytest.raises(SystemFailed, match="there is no such file") as caught:
             load(tmp_path / "none.sav")
         assert isinstance(caught.value, OSError)
         assert caught.value.errno == 2
@@ -107,7 +109,7 @@ class TestReading:
     @pytest.mark.skipif(not POSIX or os.geteuid() == 0, reason="needs a user who may not read all")
     def test_no_permission(self, save_path: pathlib.Path) -> None:
         save_path.chmod(0)
-        with pytest.raises(WorldFailed, match="no permission"):
+        with pytest.raises(SystemFailed, match="no permission"):
             load(save_path)
 
     def test_no_permission_as_the_system_says_it(
@@ -117,7 +119,7 @@ class TestReading:
             raise PermissionError(13, "Permission denied")
 
         monkeypatch.setattr(os, "open", refuse)
-        with pytest.raises(WorldFailed, match="no permission"):
+        with pytest.raises(SystemFailed, match="no permission"):
             load(save_path)
 
     @pytest.mark.parametrize("wrong", [None, 3, b"x", "", "a\0b", "\ud800.sav"])
@@ -154,7 +156,7 @@ class TestWriting:
         written = dump(load(save_path).advance_by(60), save_path)
         backup = save_path.with_name("ferry ledger.sav.20260310T141500Z.bak")
         assert written.backup == str(backup)
-        assert names(save_path) == [save_path.name, backup.name]
+        assert listed(save_path) == [save_path.name, backup.name]
         assert backup.read_bytes() == WHOLE
         assert save_path.read_bytes() == memory() + b"\x07\0\0\0\x29" + HEALTHY48[
             5:40
@@ -206,11 +208,11 @@ class TestWriting:
         here = pathlib.Path(save_path.name)
         here.write_bytes(WHOLE)
         with pytest.raises(WouldOverwrite):  # the same name in another folder is another file
-            dump(save, here)
+            dump(save.advance_by(60), here)
 
     def test_without_a_backup_when_told_so(self, save_path: pathlib.Path) -> None:
         assert dump(load(save_path).advance_by(60), save_path, backup=False).backup is None
-        assert names(save_path) == [save_path.name]
+        assert listed(save_path) == [save_path.name]
 
     def test_to_a_new_file(self, save_path: pathlib.Path) -> None:
         other = save_path.with_name("other.sav")
@@ -227,7 +229,8 @@ class TestWriting:
         with pytest.raises(WouldOverwrite):
             dump(load(save_path), other)
         with pytest.raises(WouldOverwrite):
-            dump(rtcsave.loads(WHOLE), save_path)
+            dump(rtcsave.loads(WHOLE).advance_by(60), save_path)
+        assert not dump(rtcsave.loads(WHOLE), save_path).changed  # the same bytes: nothing is lost
         assert other.read_bytes() == b"precious"
         written = dump(load(save_path), other, overwrite=True)
         assert written.backup is not None
@@ -241,27 +244,27 @@ class TestWriting:
         with pytest.raises(ChangedUnderneath):
             dump(save, save_path, overwrite=True)
         assert save_path.read_bytes() == WHOLE[:-1] + b"\x01"
-        assert names(save_path) == [save_path.name]
+        assert listed(save_path) == [save_path.name]
 
     def test_a_file_that_is_gone_is_refused(self, save_path: pathlib.Path) -> None:
         save = load(save_path)
         save_path.unlink()
         with pytest.raises(ChangedUnderneath, match="it is gone"):
             dump(save, save_path)
-        assert names(save_path) == []
+        assert listed(save_path) == []
 
     def test_a_change_at_the_last_moment_is_still_seen(
         self, save_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch
     ) -> None:
         save = load(save_path).advance_by(60)
-        filled = writing._fill
+        filled = replacing._fill
 
         def meanwhile(descriptor: int, data: bytes) -> None:
             filled(descriptor, data)
             if data != WHOLE:  # the new file, not the backup
                 save_path.write_bytes(b"another program's")
 
-        monkeypatch.setattr(writing, "_fill", meanwhile)
+        monkeypatch.setattr(replacing, "_fill", meanwhile)
         with pytest.raises(ChangedUnderneath) as error:
             dump(save, save_path)
         assert save_path.read_bytes() == b"another program's"
@@ -298,7 +301,7 @@ class TestWriting:
     def test_a_name_near_the_systems_limit(self, tmp_path: pathlib.Path) -> None:
         path = tmp_path / ("n" * 240)
         path.write_bytes(WHOLE)
-        with pytest.raises(WorldFailed, match="no backup can be made"):
+        with pytest.raises(SystemFailed, match="no backup can be made"):
             dump(load(path).advance_by(60), path)
         assert path.read_bytes() == WHOLE
         dump(load(path).advance_by(60), path, backup=False)
@@ -308,7 +311,7 @@ class TestWriting:
         self, save_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch
     ) -> None:
         monkeypatch.setattr(os, "access", lambda path, mode: False)
-        with pytest.raises(WorldFailed, match="it is read-only"):
+        with pytest.raises(SystemFailed, match="it is read-only"):
             dump(load(save_path), save_path)
 
 
@@ -322,14 +325,15 @@ class TestRestoring:
         written = restore(save_path)
         assert written is not None
         assert save_path.read_bytes() == second
-        assert written.backup == f"{save_path}.20260310T141501Z.undone.bak"
+        assert written.backup == f"{save_path}.20260310T141501Z.replaced.bak"
         assert pathlib.Path(written.backup).read_bytes() == third
-        # what restore itself kept is never picked by itself, and nothing more is to be done
-        assert restore(save_path) is None
-        again = restore(save_path, pick="ferry ledger.sav.20260310T141500Z.bak")
-        assert again is not None
+        # called again it goes one further back; what restore itself kept is never picked by itself
+        assert restore(save_path) is not None
         assert save_path.read_bytes() == WHOLE
         assert save_path.stat().st_mtime == 1_700_000_000
+        with pytest.raises(NoBackup, match="the file equals its oldest backup"):
+            restore(save_path)
+        assert restore(save_path, pick="ferry ledger.sav.20260310T141500Z.bak") is None
         assert restore(save_path, pick=written.backup) is not None
         assert save_path.read_bytes() == third
 
@@ -371,7 +375,7 @@ class TestRestoring:
         save_path.with_name("other.sav.20260310T141500Z.bak").write_bytes(b"not ours")
         save_path.with_name(save_path.name + ".old.bak").write_bytes(b"nor this")
         assert backups(save_path) == ()
-        with pytest.raises(WorldFailed, match="there is no backup"):
+        with pytest.raises(NoBackup, match="there is no backup"):
             restore(save_path)
         with pytest.raises(BadArgument, match="there is no backup of that name"):
             restore(save_path, pick="x.bak")
