@@ -35,12 +35,11 @@ def resume(path: pathlib.Path, now: int) -> SaveFile:
 
 def flush(save: SaveFile, memory: bytes, clock: Clock, now: int) -> SaveFile:
     """Write memory and clock back to where the save was read, stamped now, with a backup."""
-    assert save.block is not None
     assert save.origin is not None
-    block = save.block.with_clock(clock).with_stamp(now)
-    played = SaveFile(memory=memory, block=block, origin=save.origin)
-    rtcsave.dump(played, save.origin.path)
-    return rtcsave.load(save.origin.path)
+    played = save.with_memory(memory).with_clock(clock).with_stamp(now)
+    written = rtcsave.dump(played, save.origin.path)
+    assert written.save is not None
+    return written.save  # what is on the disk now: ready for the next flush
 
 
 def main() -> int:

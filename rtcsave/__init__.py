@@ -76,7 +76,8 @@ _ROOMS = {
     "header": "Header read_header",
     "errors": "AmbiguousLayout BadArgument BadDescription BlockCutShort ChangedUnderneath "
     "DoesNotFit EmptyFile FileFault FileMissing NoBackup NoClock NotAClockBlock NotARegularFile "
-    "NotTaken Refused RtcSaveError StampUnusable TooLarge UnknownLength SystemFailed WouldOverflow WouldOverwrite",
+    "NotTaken Refused RtcSaveError StampUnusable SystemFailed TooLarge UnknownLength WouldOverflow "
+    "WouldOverwrite",
     "findings": "Examination Finding check examine",
     "layouts": "Checksum ClockBlock Field Layout",
     "layouts.description": "describe",

@@ -14,7 +14,8 @@ from rtcsave.findings import FAULTS, Examination, Fault, Finding, Scene, recogni
 from rtcsave.findings.entry import PastRange
 from rtcsave.findings.examination import applicable, check_header
 from rtcsave.header import Header
-from rtcsave.layouts.detection import largest_memory
+from rtcsave.layouts import Place
+from rtcsave.layouts.detection import largest_memory, mostly_fits
 from rtcsave.savefile import Origin, SaveFile, dumps, loads
 from rtcsave.stamps import EARLIEST_USABLE_S, LAST_DATE_S
 from rtcsave.when import now_or, rfc3339, unix_seconds
@@ -231,7 +232,7 @@ def _run(scene: Scene, wanted: _Wanted) -> tuple[tuple[Step, ...], Scene]:
             after = _read_again(scene, mended)
             if after.data in seen:
                 continue
-            if not wanted.named(fault) and not _keeps_memory(scene, after):
+            if not wanted.named(fault) and not _is_safe(scene, after):
                 continue
             steps.append(_step(fault, findings, scene, after))
             seen.add(after.data)
@@ -251,12 +252,16 @@ def _read_again(scene: Scene, mended: SaveFile) -> Scene:
     return replace(scene, data=data, save=save)
 
 
-def _keeps_memory(before: Scene, after: Scene) -> bool:
-    """Whether a step leaves every byte alone that could be memory, whatever layouts are described.
+def _is_safe(before: Scene, after: Scene) -> bool:
+    """Whether a step may be taken unasked, whatever layouts are described or named.
 
-    Those are the bytes of the largest memory image that the file can begin with. Only where the caller
-    named the layout does the block begin where that layout says.
+    It must leave every byte alone that could be memory: those of the largest memory image that the file
+    can begin with. Only where the caller named the layout does the block begin where that layout says.
+    And the block must be one: where less than seven of ten words fit, the layout may be another.
     """
+    block = before.block
+    if block is not None and not mostly_fits(block.raw, Place(memory_bytes=0, layout=block.layout)):
+        return False
     if before.layout is not None and before.save is not None:
         size = len(before.save.memory)
     else:

@@ -43,7 +43,11 @@ class Parser(argparse.ArgumentParser):
         """Parse everything; what is left over is an error that names the nearest option."""
         found, rest = self.parse_known_args(args, namespace)
         for action in self._actions:  # an empty list is what argparse makes of the value "--"
-            if action.option_strings and action.nargs is None and getattr(found, action.dest, 0) == []:
+            if (
+                action.option_strings
+                and action.nargs is None
+                and getattr(found, action.dest, 0) == []
+            ):
                 self.error(f"argument {'/'.join(action.option_strings)}: expected one argument")
         for word in rest:
             if word.startswith("-") and len(word) > 1:

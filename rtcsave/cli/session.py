@@ -133,7 +133,7 @@ class Session:
         """The bytes of a file, or of standard input, which has no origin."""
         if path != STREAM:
             if self.writes and not self.args.dry_run:
-                wait_until_quiet(path)
+                wait_until_quiet(path, complain if sys.stderr.isatty() else None)
             return read(path)
         if sys.stdin is None:
             raise SystemFailed("standard input is closed")

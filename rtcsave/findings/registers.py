@@ -7,9 +7,7 @@ from typing import Final
 
 from rtcsave.clocks import CalendarClock
 from rtcsave.errors import number_of
-from rtcsave.findings.entry import Fault, Scene, Sighting
-from rtcsave.layouts import Place
-from rtcsave.layouts.detection import ENOUGH_FIT, count_fitting
+from rtcsave.findings.entry import Fault, Scene, Sighting, always
 from rtcsave.layouts.fields import Part
 from rtcsave.savefile import SaveFile
 from rtcsave.when import rfc3339, say_span
@@ -44,18 +42,9 @@ def _mended_range(scene: Scene, part: Part) -> SaveFile | None:
 
 def _stays_below_the_end(scene: Scene, part: Part) -> bool:
     clock = scene.clock(part)
-    if clock is None or not clock.says_a_time or not _mostly_fits(scene):
+    if clock is None or not clock.says_a_time:
         return False
     return scene.past_range == "zero" or clock.as_time()[1] == 0
-
-
-def _mostly_fits(scene: Scene) -> bool:
-    """Whether enough words fit for the layout to be right; else it may be another one."""
-    block = scene.block
-    if block is None:
-        return False
-    fitting, words = count_fitting(block.raw, Place(memory_bytes=0, layout=block.layout))
-    return fitting >= ENOUGH_FIT * words
 
 
 def _see_stray(scene: Scene) -> Iterator[Sighting]:
@@ -242,7 +231,7 @@ REGISTER_FAULTS = (
         "them as 0; where fewer fit, the layout may be another one",
         see=_see_stray,
         mend=_clear_stray,
-        certain=_mostly_fits,
+        certain=always,
     ),
     Fault(
         code="register-past-range",

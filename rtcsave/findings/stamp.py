@@ -17,7 +17,7 @@ memory and generous; clocks that lose their setting go back to a date before, no
 
 _SAY_WHEN = (
     "'repair --saved-at INSTANT' sets the stamp to when the save was written ('file-time' takes "
-    "the file's own time)"
+    "the file's own time, if nothing has changed it since: copying a file may change its time)"
 )
 
 

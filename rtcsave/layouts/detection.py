@@ -78,7 +78,7 @@ def place_of(data: bytes, also: tuple[Layout, ...], now_s: int | None) -> Place 
         if len(fitting) == 1:
             return fitting[0]
     if not fitting:
-        fitting = [one for one in possible if _mostly_fits(data, one)]
+        fitting = [one for one in possible if not one.layout.alone and mostly_fits(data, one)]
         if not fitting:
             if len(data) in MEMORY_SIZES_BYTES:
                 return None
@@ -120,9 +120,8 @@ def likeliest(raw: bytes, layouts: tuple[Layout, ...], now_s: int) -> ClockBlock
     return found
 
 
-def _mostly_fits(data: bytes, place: Place) -> bool:
-    if place.layout.alone:
-        return False
+def mostly_fits(data: bytes, place: Place) -> bool:
+    """Whether enough words fit their registers for the layout to be right at all."""
     fitting, words = count_fitting(data, place)
     return fitting >= ENOUGH_FIT * words
 

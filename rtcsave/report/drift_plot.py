@@ -39,7 +39,10 @@ def draw_drift(estimate: DriftEstimate, title: str, kind: str = "png") -> bytes:
     pyplot = _library()
     try:
         return _drawn(pyplot, estimate, title, kind)
-    except (ValueError, OverflowError):  # matplotlib's dates end a little inside the years 1 and 9999
+    except (
+        ValueError,
+        OverflowError,
+    ):  # matplotlib's dates end a little inside the years 1 and 9999
         raise BadArgument(
             "no picture can show these instants",
             found=f"a series that begins at {rfc3339(estimate.since_unix_s)}",

@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import os
 import time
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
@@ -23,9 +24,8 @@ NOT_WRITTEN: Final = "the file cannot be written"
 
 RECENT_S: Final = 2.0
 LOOK_EVERY_S: Final = 0.1
-QUIET_LOOKS: Final = 5
 """A file that was modified within the last two seconds may still be being written: it is looked at
-every 100 ms until it stays as it is for five looks, two seconds at most."""
+every 100 ms until it has stayed as it is for as long, two seconds at most."""
 
 _MOST_REMEMBERED: Final = 4_096
 _written_here: dict[str, str] = {}
@@ -44,24 +44,23 @@ class Present:
     lost: tuple[str, ...] = ()
 
 
-def wait_until_quiet(path: str) -> None:
+def wait_until_quiet(path: str, say: Callable[[str], None] | None = None) -> None:
     """Wait while another program seems to be writing a file, two seconds at most.
 
-    For a command that reads a file in order to write it. What writes more slowly than that, or
-    pauses for longer than half a second, is not noticed here.
+    For a command that reads a file in order to write it; `say` is told that it waits. A program that
+    pauses for two seconds or longer while it writes is not noticed here.
     """
     end = time.monotonic() + RECENT_S
-    quiet, last = 0, None
-    while quiet < QUIET_LOOKS and time.monotonic() < end:
+    while time.monotonic() < end:
         try:
-            status = os.stat(path)
+            modified = os.stat(path).st_mtime
         except OSError:  # reading it says why
             return
-        if not 0 <= time.time() - status.st_mtime < RECENT_S:
+        if not 0 <= time.time() - modified < RECENT_S:
             return
-        mark = (status.st_ino, status.st_size, status.st_mtime_ns)
-        quiet = quiet + 1 if mark == last else 0
-        last = mark
+        if say is not None:
+            say(f"{path}: it was written just now; waiting until it stays as it is")
+            say = None
         time.sleep(LOOK_EVERY_S)
 
 
