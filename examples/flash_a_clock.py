@@ -46,13 +46,13 @@ def main() -> int:
         sys.exit("usage: python flash_a_clock.py SAVE")
     at = int(time.time()) + LEAD_S
     clock = rtcsave.load(sys.argv[1]).advance_to(at).clock_block.running
-    sequence = rtcsave.write_sequence(clock, at=at)
+    sequence = rtcsave.sequence_to_write(clock, at=at)
     print(f"aims at {clock.reading()}, due at Unix second {at}")
     programmer = Programmer()
     # With hardware: sleep until shortly before `at`, do the steps up to sequence.last_write, and
     # that one when `at` comes.
     sequence.replay(programmer)  # raises NotTaken if the cartridge does not hold it
-    found = rtcsave.read_sequence("counter").replay(programmer)
+    found = rtcsave.sequence_to_read("counter").replay(programmer)
     print(f"taken: {found}")
     assert programmer.chip.snapshot() == clock
     return 0

@@ -16,8 +16,8 @@ if TYPE_CHECKING:
         CounterChip,
         MinuteChip,
         Sequence,
-        read_sequence,
-        write_sequence,
+        sequence_to_read,
+        sequence_to_write,
     )
     from rtcsave.clocks import Bits, CalendarClock, Clock, CounterClock, MinuteClock
     from rtcsave.comparison import Comparison, Verdict, compare, verify
@@ -65,7 +65,7 @@ if TYPE_CHECKING:
     from rtcsave.units import VERSION as __version__
 
 _ROOMS = {
-    "chips": "CalendarChip CounterChip MinuteChip Sequence read_sequence write_sequence",
+    "chips": "CalendarChip CounterChip MinuteChip Sequence sequence_to_read sequence_to_write",
     "clocks": "Bits CalendarClock Clock CounterClock MinuteClock",
     "comparison": "Comparison Verdict compare verify",
     "corrections": "correct rate_shift recount shift_between zone_shift",
@@ -170,12 +170,12 @@ __all__ = [
     "read_header",
     "read_layout",
     "read_layouts",
-    "read_sequence",
     "recount",
     "restore",
+    "sequence_to_read",
+    "sequence_to_write",
     "shift_between",
     "verify",
-    "write_sequence",
     "zone_shift",
 ]
 

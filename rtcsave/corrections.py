@@ -35,7 +35,7 @@ def correct(save: SaveFile, by_s: int, allow_overflow: bool = False) -> SaveFile
             expected=f"to stay within its {clock.period_s // DAY_S} days",
             remedy="allow it (allow_overflow=True, --allow-overflow): the counter then goes round",
         )
-    return save.with_clock(shifted.gone_over() if overflows > 0 else shifted)
+    return save.with_clock(shifted.with_overflow_mark() if overflows > 0 else shifted)
 
 
 def recount(save: SaveFile, since: SaveFile, to: datetime | int | None = None) -> SaveFile:

@@ -1,4 +1,4 @@
-"""Every error of the library, sorted by who is at fault: the file, the call, or the system.
+"""Every error of the library, sorted by who is at kind: the file, the call, or the system.
 
 A fourth family holds the refusals: nothing is wrong with the file or the call, but going on
 would lose something. All derive from `RtcSaveError`; `str(error)` reads

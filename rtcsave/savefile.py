@@ -205,17 +205,17 @@ class SaveFile:
         layout: str | Layout,
         drop_stamp: bool = False,
         drop_latched: bool = False,
-        drop_rest: bool = False,
+        drop_unknown: bool = False,
     ) -> SaveFile:
         """The save with its clock block in another layout, given by name or as a `Layout`.
 
         `DoesNotFit` if that layout cannot hold the clock, its stray bits, its stamp (which
         `drop_stamp` lets go), latched registers that differ from the running ones (which
-        `drop_latched` lets go), or bytes that no word describes (`drop_rest`), or is only ever a
+        `drop_latched` lets go), or bytes that no word describes (`drop_unknown`), or is only ever a
         file of its own and there is memory.
         """
         target = layout_named(layout)
-        if target.alone and self.memory:
+        if target.standalone and self.memory:
             raise DoesNotFit(
                 f"layout {target.name} is only ever a file of its own",
                 found=f"{len(self.memory)} bytes of memory",
@@ -223,7 +223,7 @@ class SaveFile:
                 remedy="split the clock off into a file of its own (use --split)",
             )
         old = self.clock_block
-        block = old.with_layout(target, drop_stamp, drop_latched, drop_rest)
+        block = old.with_layout(target, drop_stamp, drop_latched, drop_unknown)
         carried_s = old.usable_unix_s if block.usable_unix_s is None else None
         return replace(
             self, block=block, carried_s=self.carried_s if carried_s is None else carried_s

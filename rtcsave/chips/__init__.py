@@ -4,7 +4,7 @@ from rtcsave.chips.accesses import Step
 from rtcsave.chips.calendar_chip import CalendarChip
 from rtcsave.chips.counter_chip import CounterChip
 from rtcsave.chips.minute_chip import MinuteChip
-from rtcsave.chips.sequences import Sequence, clock_read, read_sequence, write_sequence
+from rtcsave.chips.sequences import Sequence, clock_read, sequence_to_read, sequence_to_write
 
 __all__ = [
     "CalendarChip",
@@ -13,6 +13,6 @@ __all__ = [
     "Sequence",
     "Step",
     "clock_read",
-    "read_sequence",
-    "write_sequence",
+    "sequence_to_read",
+    "sequence_to_write",
 ]

@@ -150,7 +150,7 @@ def _not_taken(step: Step, number: int, found: str) -> NotTaken:
     )
 
 
-def write_sequence(clock: Clock, at: datetime | int | None = None) -> Sequence:
+def sequence_to_write(clock: Clock, at: datetime | int | None = None) -> Sequence:
     """The accesses that put a clock on a cartridge, so that it shows `clock` at the instant `at`.
 
     A clock that is to run is released by the last register write, which is then due; one that is to
@@ -167,7 +167,7 @@ def write_sequence(clock: Clock, at: datetime | int | None = None) -> Sequence:
     return Sequence(clock_kind=clock.kind, steps=tuple(writers[clock.kind](clock)), at_unix_s=at_s)
 
 
-def read_sequence(kind: str) -> Sequence:
+def sequence_to_read(kind: str) -> Sequence:
     """The accesses that read a clock of a kind (`counter`, `minutes`, `calendar`), each register
     under its name; `clock_read` makes a clock of what they found."""
     readers = {

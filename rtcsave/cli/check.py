@@ -9,7 +9,7 @@ from rtcsave.cli.programs import add_header_line, add_program, program_header
 from rtcsave.cli.session import DONE, FOUND, Session
 from rtcsave.cli.words import add_finding_lines, save_json, what_it_is
 from rtcsave.errors import BadArgument
-from rtcsave.findings import FAULTS, examine
+from rtcsave.findings import FINDINGS, examine
 
 ABOUT = "what is wrong with a save, or worth knowing, and what to do about it"
 EXAMPLES = """\
@@ -63,22 +63,15 @@ def run(session: Session) -> int:
 
 def _list(session: Session) -> int:
     rows = []
-    for fault in FAULTS:
-        mended = "no step"
-        if fault.mend is not None:
-            mended = (
-                "with --saved-at" if fault.saved_at == "needed" else "by default, where certain"
-            )
-            if not fault.mended_unasked:
-                mended = f"--also {fault.code}"
-        rows.append((fault.code, fault.severity, fault.title, mended))
+    for kind in FINDINGS.values():
+        rows.append((kind.code, kind.severity, kind.title, kind.repair))
         session.console.object(
             {
-                "code": fault.code,
-                "severity": fault.severity,
-                "title": fault.title,
-                "remedy": fault.remedy,
-                "repair": mended,
+                "code": kind.code,
+                "severity": kind.severity,
+                "title": kind.title,
+                "remedy": kind.remedy,
+                "repair": kind.repair,
             }
         )
     session.console.table(("finding", "severity", "what it means", "repair"), rows)

@@ -63,7 +63,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         help="let latched registers go that differ from the running ones, where there is no room",
     )
     parser.add_argument(
-        "--drop-rest",
+        "--drop-unknown",
         action="store_true",
         help="let bytes go that the old layout does not describe",
     )
@@ -82,14 +82,14 @@ def run(session: Session) -> int:
     if args.to is not None and (args.attach or args.strip):
         raise BadArgument("--to goes alone, or with --split or --join")
     if any(_dropping(session).values()) and args.to is None:
-        raise BadArgument("--drop-stamp, --drop-latched and --drop-rest go with --to")
+        raise BadArgument("--drop-stamp, --drop-latched and --drop-unknown go with --to")
     target = None if args.to is None else session.layout_of(args.to)
     return session.each([file], lambda path: _work(session, path, target))
 
 
 def _dropping(session: Session) -> dict[str, bool]:
     """What the user lets go, by the names of `with_layout`."""
-    names = ("drop_stamp", "drop_latched", "drop_rest")
+    names = ("drop_stamp", "drop_latched", "drop_unknown")
     return {name: getattr(session.args, name) for name in names}
 
 
@@ -217,7 +217,7 @@ def _join(session: Session, save: SaveFile, target: Layout | None) -> SaveFile:
             remedy="split its clock off first (--split)",
         )
     block = _clock_alone(other, session, target).clock_block
-    if block.layout.alone:
+    if block.layout.standalone:
         raise DoesNotFit(
             f"layout {block.layout.name} is only ever a file of its own",
             remedy="say with --to which layout the clock shall have behind the image",
@@ -231,7 +231,7 @@ def _attach(session: Session, save: SaveFile) -> SaveFile:
         raise DoesNotFit(
             "the save has a clock block already", found=f"layout {save.block.layout.name}"
         )
-    if layout.alone:
+    if layout.standalone:
         raise DoesNotFit(
             f"layout {layout.name} is only ever a file of its own",
             remedy="choose one that lies behind the memory",

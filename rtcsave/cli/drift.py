@@ -99,7 +99,7 @@ def run(session: Session) -> int:
         session.console.object(told)
         return DONE
 
-    return session.alone(label, work, files)
+    return session.guarded(label, work, files)
 
 
 def _title(estimate: DriftEstimate) -> str:

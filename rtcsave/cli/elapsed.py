@@ -65,7 +65,7 @@ def run(session: Session) -> int:
         session.console.object({"path": args.earlier, "other": args.later, **value_json(found)})
         return DONE if found.cause in _GOOD else FOUND
 
-    return session.alone(args.later, work, (args.earlier, args.later))
+    return session.guarded(args.later, work, (args.earlier, args.later))
 
 
 def _account(seconds: int | None) -> str:

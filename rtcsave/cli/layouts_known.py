@@ -44,9 +44,9 @@ def run(session: Session) -> int:
     if args.out is not None and not args.new:
         raise BadArgument("-o goes with --new")
     if args.new:
-        return session.alone(args.out or STREAM, lambda: _new(session))
+        return session.guarded(args.out or STREAM, lambda: _new(session))
     if args.check is not None:
-        return session.alone(args.check, lambda: _check(session, args.check))
+        return session.guarded(args.check, lambda: _check(session, args.check))
     return _list(session)
 
 
@@ -126,7 +126,7 @@ def _as_json(layout: Layout) -> dict[str, object]:
         "name": layout.name,
         "size": layout.size,
         "clock": layout.clock,
-        "alone": layout.alone,
+        "standalone": layout.standalone,
         "summary": layout.summary,
     }
 
@@ -134,7 +134,7 @@ def _as_json(layout: Layout) -> dict[str, object]:
 def _list(session: Session) -> int:
     rows = []
     for one in (*BUILT_IN, *session.also_layouts):
-        where = "a file of its own" if one.alone else "behind the memory, or alone"
+        where = "a file of its own" if one.standalone else "behind the memory, or alone"
         rows.append((one.name, str(one.size), one.clock, one.summary, where))
         session.console.object(_as_json(one))
     session.console.table(("layout", "bytes", "clock", "what it holds", "where"), rows)

@@ -60,7 +60,7 @@ def run(session: Session) -> int:
     sheet = Sheet(f"{args.output}: reminders")
     code = session.each(session.files, lambda path: _gather(session, path, held, gone, sheet))
     if not held and not gone:
-        return session.alone(args.output, _nothing) if code == DONE else code
+        return session.guarded(args.output, _nothing) if code == DONE else code
 
     def work() -> int:
         existing, origin = _existing(session)
@@ -82,7 +82,7 @@ def run(session: Session) -> int:
         )
         return code
 
-    return session.alone(args.output, work)
+    return session.guarded(args.output, work)
 
 
 def _nothing() -> int:

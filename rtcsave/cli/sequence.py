@@ -8,7 +8,7 @@ import json
 import sys
 from typing import Any
 
-from rtcsave.chips.sequences import Sequence, read_sequence, write_sequence
+from rtcsave.chips.sequences import Sequence, sequence_to_read, sequence_to_write
 from rtcsave.cli.console import output
 from rtcsave.cli.parsing import one_of
 from rtcsave.cli.session import DONE, Session
@@ -62,7 +62,7 @@ def run(session: Session) -> int:
         save = session.load(path)
         clock = save.clock_block.running
         if args.read:
-            _print(session, path, read_sequence(clock.kind), clock, 0)
+            _print(session, path, sequence_to_read(clock.kind), clock, 0)
             return DONE
         save.clock_block.refuse_no_time()
         overflows = 0
@@ -77,7 +77,7 @@ def run(session: Session) -> int:
             due_s += (from_s - due_s) % clock.resolution_s  # setting it begins a minute
             overflows = clock.overflows_within(due_s - from_s)
             clock = clock.advance(due_s - from_s)
-        _print(session, path, write_sequence(clock, due_s), clock, overflows)
+        _print(session, path, sequence_to_write(clock, due_s), clock, overflows)
         return DONE
 
     return session.each([session.one_file], work)

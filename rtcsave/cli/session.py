@@ -259,7 +259,7 @@ class Session:
             )
         return found[0]
 
-    def alone(self, path: str, work: Callable[[], int], others: Iterable[str] = ()) -> int:
+    def guarded(self, path: str, work: Callable[[], int], others: Iterable[str] = ()) -> int:
         """Do one piece of work over several files; an error names `path`, or which of the others."""
         try:
             return work()

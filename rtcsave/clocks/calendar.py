@@ -107,9 +107,9 @@ class CalendarClock(Clock):
     @property
     def in_range(self) -> bool:
         """Whether every digit is one, and date and time of day exist by the clock's own calendar."""
-        return not self.digits and not self.past_range()
+        return not self.digits and not self.out_of_range()
 
-    def past_range(self) -> tuple[OutOfRange, ...]:
+    def out_of_range(self) -> tuple[OutOfRange, ...]:
         """Fields past their proper range, with what would be proper.
 
         Fields that hold a digit that is none are left to `illegal_digits`.
@@ -147,12 +147,12 @@ class CalendarClock(Clock):
         return not self.digits and not self._past_counting()
 
     def _past_counting(self) -> tuple[OutOfRange, ...]:
-        return tuple(one for one in self.past_range() if one.name != "weekday")
+        return tuple(one for one in self.out_of_range() if one.name != "weekday")
 
     @property
     def says_a_time(self) -> bool:
         """Whether only the time of day is past its range: then what it says is certain."""
-        date = {one.name for one in self.past_range()} & {"year", "month", "day"}
+        date = {one.name for one in self.out_of_range()} & {"year", "month", "day"}
         return not self.digits and not date
 
     @property
@@ -191,7 +191,7 @@ class CalendarClock(Clock):
                 remedy="set it, or repair the save",
             )
         if self._past_counting():
-            self.refuse_past_range()
+            self.refuse_out_of_range()
         return self._day_of_century() * DAY_S + self._second_of_day()
 
     def _second_of_day(self) -> int:
@@ -316,7 +316,7 @@ class CalendarClock(Clock):
         """The clock with each field past its proper range at its lowest proper value."""
         if self.in_range:
             return self
-        lowest = {one.name: one.low for one in self.past_range()}
+        lowest = {one.name: one.low for one in self.out_of_range()}
         found = self.with_values(**lowest)
         return found if found.in_range else found.with_values(day=1)
 
@@ -324,7 +324,7 @@ class CalendarClock(Clock):
         """The clock in range set forward or back, and how often that went past a century's end."""
         return self._at(self.to_seconds() + signed_seconds(seconds, 1))
 
-    def gone_over(self) -> Self:
+    def with_overflow_mark(self) -> Self:
         """The clock itself: it has no mark of an overflow."""
         return self
 
@@ -335,7 +335,7 @@ class CalendarClock(Clock):
         found = self.with_values(
             year=year % YEARS, month=month, day=day, hours=hour, minutes=minute, seconds=second
         )
-        found.refuse_past_range()
+        found.refuse_out_of_range()
         return found
 
     def reading(self) -> str:

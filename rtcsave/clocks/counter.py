@@ -149,7 +149,7 @@ class CounterClock(Clock):
 
         `BadArgument` if a register is past its proper range: such a clock says no single time.
         """
-        self.refuse_past_range()
+        self.refuse_out_of_range()
         return self._said_s()
 
     def _said_s(self) -> int:
@@ -232,7 +232,7 @@ class CounterClock(Clock):
         overflows, rest = divmod(said, COUNTER_PERIOD_S)
         return type(self).from_seconds(rest, self.halt, self.carry), overflows
 
-    def gone_over(self) -> Self:
+    def with_overflow_mark(self) -> Self:
         """The clock with carry set."""
         return self.with_values(carry=True)
 

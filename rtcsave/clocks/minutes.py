@@ -110,7 +110,7 @@ class MinuteClock(Clock):
 
     def to_seconds(self) -> int:
         """The reading as seconds since day 0, 00:00; `BadArgument` past the proper range."""
-        self.refuse_past_range()
+        self.refuse_out_of_range()
         return self._said_s()
 
     def _said_s(self) -> int:
@@ -172,7 +172,7 @@ class MinuteClock(Clock):
         overflows, rest = divmod(said, self.period_s)
         return self._at(rest), overflows
 
-    def gone_over(self) -> Self:
+    def with_overflow_mark(self) -> Self:
         """The clock itself: it has no mark of an overflow."""
         return self
 

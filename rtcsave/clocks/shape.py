@@ -151,7 +151,7 @@ class Clock(ABC):
         """
 
     @abstractmethod
-    def gone_over(self) -> Self:
+    def with_overflow_mark(self) -> Self:
         """The clock with the mark of an overflow, where it has such a mark."""
 
     @abstractmethod
@@ -174,9 +174,9 @@ class Clock(ABC):
         """Registers that hold no proper digit, for clocks that count in decimal."""
         return ()
 
-    def refuse_past_range(self) -> None:
+    def refuse_out_of_range(self) -> None:
         """Raise `BadArgument` for the first field past its proper range."""
-        for one in self.past_range():
+        for one in self.out_of_range():
             raise BadArgument(
                 f"the clock says no time: {one.name} is past its proper range",
                 found=str(one.value),
@@ -192,7 +192,7 @@ class Clock(ABC):
             return 0
         return 1 + (counted_s - first) // self.period_s
 
-    def past_range(self) -> tuple[OutOfRange, ...]:
+    def out_of_range(self) -> tuple[OutOfRange, ...]:
         """Fields past their proper range, with what would be proper."""
         return tuple(
             OutOfRange(field.name, getattr(self, field.name), 0, field.proper - 1)

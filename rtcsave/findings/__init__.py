@@ -1,16 +1,18 @@
-"""What can be wrong with a save: one entry a fault, gathered by family."""
+"""What can be wrong with a save: one entry a kind of finding, gathered by family."""
 
-from rtcsave.findings.entry import SEVERITIES, Fault, Finding, Scene
-from rtcsave.findings.examination import FAULTS, Examination, check, examine, recognise
+from rtcsave.findings.entry import SEVERITIES, Finding, FindingKind, is_safe
+from rtcsave.findings.examination import FINDINGS, Examination, check, examine, recognise
+from rtcsave.findings.scene import Scene
 
 __all__ = [
-    "FAULTS",
+    "FINDINGS",
     "SEVERITIES",
     "Examination",
-    "Fault",
     "Finding",
+    "FindingKind",
     "Scene",
     "check",
     "examine",
+    "is_safe",
     "recognise",
 ]

@@ -1,22 +1,19 @@
-"""The shape of a finding, and of the entry that recognises and mends one kind of fault."""
+"""The shape of a finding, and of the entry that recognises and repairs one kind of them."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field
-from typing import Any, Final, Literal, NamedTuple, TypeVar
+from dataclasses import dataclass, replace
+from typing import Final, Literal, NamedTuple
 
-from rtcsave.clocks import Clock
-from rtcsave.header import Header
-from rtcsave.layouts import ClockBlock, Layout
-from rtcsave.layouts.detection import block_layouts
-from rtcsave.layouts.fields import Part
-from rtcsave.savefile import SaveFile
-from rtcsave.stamps import Judgement, judge
+from rtcsave.errors import DoesNotFit, FileFault
+from rtcsave.findings.scene import BlockScene, Scene
+from rtcsave.layouts import Place
+from rtcsave.layouts.detection import largest_memory, mostly_fits
+from rtcsave.savefile import SaveFile, dumps, loads
 
-T = TypeVar("T")
 Severity = Literal["note", "warning", "error"]
-PastRange = Literal["as-time", "zero"]
+Repair = Literal["default", "named", "saved-at", "none"]
 
 SEVERITIES: Final[tuple[Severity, ...]] = ("note", "warning", "error")
 """From worth knowing, over going on gives a wrong time or loses something, to cannot be true."""
@@ -26,8 +23,9 @@ SEVERITIES: Final[tuple[Severity, ...]] = ("note", "warning", "error")
 class Finding:
     """Something worth knowing about a save: what, how bad, where, and what to do about it.
 
-    `offset` counts bytes from the start of the file (None: the file as a whole); `found` and
-    `expected` are for people.
+    `code` is its kind in `FINDINGS`. `offset` counts bytes from the start of the file (None: the file
+    as a whole); `found`, `expected` and `remedy` are for people. `repair` says what repairs it in this
+    file: the `default` plan, a step that is `named`, the `saved-at` that only the user knows, or `none`.
     """
 
     code: str
@@ -37,86 +35,11 @@ class Finding:
     found: str
     expected: str
     remedy: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Scene:
-    """All that a recogniser may look at, and what the user has said for the mending.
-
-    `save` is None where the bytes are no save that `loads` takes. `layout` is the one that the caller
-    named; `is_read` says that the save was read from the bytes, by that layout and those of `also`.
-    """
-
-    data: bytes
-    save: SaveFile | None
-    now_s: int
-    header: Header | None = None
-    also: tuple[Layout, ...] = ()
-    layout: Layout | None = None
-    is_read: bool = False
-    saved_at_s: int | None = None
-    past_range: PastRange = "as-time"
-    block: ClockBlock | None = field(init=False)
-    running: Clock | None = field(init=False)
-    latched: Clock | None = field(init=False)
-    stamp_judged: Judgement | None = field(init=False)
-    _worked_out: dict[Callable[[Scene], Any], Any] = field(
-        init=False, repr=False, compare=False, default_factory=dict
-    )
-
-    def __post_init__(self) -> None:
-        """Work out once what most recognisers ask for."""
-        put = object.__setattr__
-        block = None if self.save is None else self.save.block
-        put(self, "block", block)
-        put(self, "running", None if block is None else block.running)
-        put(self, "latched", None if block is None else block.latched)
-        judged = None
-        if block is not None and block.layout.stamp is not None and block.stamp is not None:
-            judged = judge(block.stamp, block.layout.stamp, self.now_s)
-        put(self, "stamp_judged", judged)
-
-    def once(self, work: Callable[[Scene], T]) -> T:
-        """What a function makes of this scene, worked out once for all who ask."""
-        if work not in self._worked_out:
-            self._worked_out[work] = work(self)
-        found: T = self._worked_out[work]
-        return found
-
-    @property
-    def layouts(self) -> tuple[Layout, ...]:
-        """The layouts that a block after a memory image may be in: the one that was named, or any."""
-        if self.layout is not None:
-            return () if self.layout.alone else (self.layout,)
-        return block_layouts(self.also)
-
-    def clock(self, part: Part) -> Clock | None:
-        """The running or the latched clock, if there is one."""
-        return self.running if part == "running" else self.latched
-
-    @property
-    def block_offset(self) -> int:
-        """Where the clock block begins in the file."""
-        return 0 if self.save is None else len(self.save.memory)
-
-    def offset_of(self, part: Part, name: str) -> int:
-        """Where the lowest bits of a clock's field (or the stamp) lie in the file."""
-        assert self.block is not None
-        for one in self.block.layout.part(part):
-            if part == "stamp" or any(bits.field == name for bits in one.bits):
-                return self.block_offset + one.offset
-        return self.block_offset
-
-    def offset_of_word(self, name: str) -> int:
-        """Where a word of the block lies in the file, by its name in the layout's table."""
-        assert self.block is not None
-        return self.block_offset + next(
-            (one.offset for one in self.block.layout.fields if one.name == name), 0
-        )
+    repair: Repair = "none"
 
 
 class Sighting(NamedTuple):
-    """One place where a fault was seen."""
+    """One place where something was seen; an empty `remedy` is that of its kind."""
 
     message: str
     offset: int | None
@@ -125,49 +48,121 @@ class Sighting(NamedTuple):
     remedy: str = ""
 
 
+See = Callable[[Scene], Iterable[Sighting]]
+Mend = Callable[[Scene], SaveFile | None]
+Judge = Callable[[Scene], bool]
+
+
 def _never(scene: Scene) -> bool:
     return False
 
 
 def always(scene: Scene) -> bool:
-    """For entries whose mending is certain whenever the fault is seen."""
+    """For entries whose repair is certain whenever they are seen."""
     return True
 
 
-class Fault(NamedTuple):
-    """One kind of fault: its code, severity and words, how it is seen and how it is mended.
+class FindingKind(NamedTuple):
+    """One kind of finding: its code, severity and words, how it is seen and how it is repaired.
 
-    `see` yields where it is in a scene. `mend` returns the mended save, or None where it cannot
-    (None instead of a function: nothing mends it). `certain` says whether the default plan may
-    mend it unasked. `saved_at` says whether it is mended only when the user said when the save was
-    written ("needed"), or whether that is another way to mend it ("helps").
+    `see` yields where it is in a file. `mended` returns the repaired save, or None where it cannot
+    (None instead of a function: nothing repairs it). `certain` says whether the default plan may
+    repair it. `saved_at` says whether it is repaired only when the user said when the save was
+    written ("needed"), or whether that is another way to repair it ("helps").
     """
 
     code: str
     severity: Severity
     title: str
     remedy: str
-    see: Callable[[Scene], Iterable[Sighting]]
-    mend: Callable[[Scene], SaveFile | None] | None = None
-    certain: Callable[[Scene], bool] = _never
+    see: See
+    mended: Mend | None = None
+    certain: Judge = _never
     saved_at: Literal["", "helps", "needed"] = ""
 
     @property
-    def mended_unasked(self) -> bool:
-        """Whether the default plan ever mends it."""
-        return self.mend is not None and self.certain is not _never
+    def repair(self) -> str:
+        """What repairs it where anything can, in words: for the tables of help and guides."""
+        if self.mended is None:
+            return "no step"
+        if self.saved_at == "needed":
+            return "with --saved-at"
+        return f"--also {self.code}" if self.certain is _never else "by default, where certain"
 
     def findings(self, scene: Scene) -> list[Finding]:
-        """What this entry has to say about a scene."""
+        """What this entry has to say about a file."""
+        sightings = list(self.see(scene))
+        if not sightings:
+            return []
+        repair = self.judged(scene)
         return [
             Finding(
                 code=self.code,
                 severity=self.severity,
-                message=one.message,
-                offset=one.offset,
-                found=one.found,
-                expected=one.expected,
-                remedy=one.remedy or self.remedy,
+                message=sighting.message,
+                offset=sighting.offset,
+                found=sighting.found,
+                expected=sighting.expected,
+                remedy=sighting.remedy or self.remedy,
+                repair=repair,
             )
-            for one in self.see(scene)
+            for sighting in sightings
         ]
+
+    def judged(self, scene: Scene) -> Repair:
+        """What repairs it in this file."""
+        after = self.repaired(scene)
+        if after is None:
+            return "saved-at" if self.saved_at and scene.saved_at_s is None else "none"
+        return "default" if self.certain(scene) and is_safe(scene, after) else "named"
+
+    def repaired(self, scene: Scene) -> Scene | None:
+        """The file after the repair, its bytes read as those before were read; None for no change."""
+        if self.mended is None:
+            return None
+        try:
+            mended = self.mended(scene)
+        except DoesNotFit:  # the layout has no room for it
+            return None
+        if mended is None or mended == scene.save:
+            return None
+        data, save = dumps(mended), mended
+        if scene.is_read:
+            try:
+                save = loads(data, scene.layout, scene.also, scene.now_s)
+            except FileFault:  # zeros, or a layout of one's own: right all the same
+                save = mended
+        return replace(scene, data=data, save=save)
+
+
+def is_safe(before: Scene, after: Scene) -> bool:
+    """Whether a step may be taken by default, whatever layouts are described or named.
+
+    It must leave every byte alone that could be memory: those of the largest memory image that the file
+    can begin with. Only where the caller named the layout does the block begin where that layout says.
+    And the block must be one: where less than seven of ten words fit, the layout may be another.
+    """
+    if before.block is not None:
+        block = before.block.block
+        if not mostly_fits(block.raw, Place(memory_bytes=0, layout=block.layout)):
+            return False
+    if before.layout is not None and before.save is not None:
+        size = len(before.save.memory)
+    else:
+        size = largest_memory(len(before.data))
+    return before.data[:size] == after.data[:size]
+
+
+def seen_in_block(see: Callable[[BlockScene], Iterable[Sighting]]) -> See:
+    """A recogniser of files from one of blocks: it sees nothing where there is no block."""
+    return lambda scene: () if scene.block is None else see(scene.block)
+
+
+def mended_in_block(mended: Callable[[BlockScene], SaveFile | None]) -> Mend:
+    """A repair of files from one of blocks."""
+    return lambda scene: None if scene.block is None else mended(scene.block)
+
+
+def certain_in_block(certain: Callable[[BlockScene], bool]) -> Judge:
+    """A judgement of files from one of blocks."""
+    return lambda scene: scene.block is not None and certain(scene.block)

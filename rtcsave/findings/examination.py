@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
 from rtcsave.errors import BadArgument, FileFault, shown
-from rtcsave.findings.block import BLOCK_FAULTS, UNREADABLE_FAULTS
-from rtcsave.findings.entry import Fault, Finding, Scene
-from rtcsave.findings.memory import MEMORY_FAULTS
-from rtcsave.findings.registers import REGISTER_FAULTS
-from rtcsave.findings.stamp import STAMP_FAULTS
-from rtcsave.findings.wrapping import WRAPPING_FAULTS
+from rtcsave.findings.block import BLOCK_KINDS
+from rtcsave.findings.entry import Finding, FindingKind
+from rtcsave.findings.memory import MEMORY_KINDS
+from rtcsave.findings.registers import REGISTER_KINDS
+from rtcsave.findings.remains import UNREADABLE
+from rtcsave.findings.scene import Scene
+from rtcsave.findings.stamp import STAMP_KINDS
+from rtcsave.findings.wrapping import WRAPPING_KINDS
 from rtcsave.header import Header
 from rtcsave.layouts import BUILT_IN, Layout, check_layouts, layout_named
 from rtcsave.savefile import Origin, SaveFile, check_save, dumps, loads
@@ -22,15 +25,17 @@ from rtcsave.when import now_or
 if TYPE_CHECKING:
     from rtcsave.layouts.evidence import Candidate
 
-_UNWRAPPED: Final[tuple[Fault, ...]] = (
-    *BLOCK_FAULTS,
-    *MEMORY_FAULTS,
-    *REGISTER_FAULTS,
-    *STAMP_FAULTS,
-    *UNREADABLE_FAULTS,
+_UNWRAPPED: Final[tuple[FindingKind, ...]] = (
+    *BLOCK_KINDS,
+    *MEMORY_KINDS,
+    *REGISTER_KINDS,
+    *STAMP_KINDS,
+    UNREADABLE,
 )
-FAULTS: Final[tuple[Fault, ...]] = (*WRAPPING_FAULTS, *_UNWRAPPED)
-"""Every fault that is known, in the order in which they are looked for and mended."""
+FINDINGS: Final[Mapping[str, FindingKind]] = MappingProxyType(
+    {kind.code: kind for kind in (*WRAPPING_KINDS, *_UNWRAPPED)}
+)
+"""Every kind of finding by its code, in the order in which they are looked for and repaired."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,14 +57,14 @@ class Examination:
     origin: Origin | None = field(default=None, compare=False)
 
 
-def applicable(scene: Scene) -> tuple[Fault, ...]:
+def applicable(scene: Scene) -> tuple[FindingKind, ...]:
     """The entries that may speak of a scene.
 
     While something is wrapped around a save, nothing else that is seen in it means anything.
     """
-    for fault in WRAPPING_FAULTS:
-        if fault.findings(scene):
-            return (fault,)
+    for kind in WRAPPING_KINDS:
+        if kind.findings(scene):
+            return (kind,)
     return _UNWRAPPED
 
 
@@ -69,8 +74,8 @@ def recognise(scene: Scene) -> tuple[Finding, ...]:
     Bytes that are no save have one cause: the first entry that sees it speaks for all.
     """
     found: list[Finding] = []
-    for fault in applicable(scene):
-        found += fault.findings(scene)
+    for kind in applicable(scene):
+        found += kind.findings(scene)
         if found and scene.save is None:
             break
     return tuple(found)

@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-from rtcsave.findings.block import BLOCK_FAULTS
-from rtcsave.findings.entry import Fault, Scene, Sighting
+from rtcsave.findings.entry import FindingKind, Sighting
+from rtcsave.findings.remains import INSIDE
+from rtcsave.findings.scene import Scene
 from rtcsave.layouts import ClockBlock
 from rtcsave.layouts.detection import convincing
 from rtcsave.savefile import SaveFile
 from rtcsave.units import MEMORY_SIZES_BYTES
-
-_BLOCK_INSIDE = next(fault for fault in BLOCK_FAULTS if fault.code == "block-inside")
 
 
 def _see_blank(scene: Scene) -> Iterator[Sighting]:
@@ -54,9 +53,8 @@ def _expected_bytes(scene: Scene) -> int | None:
 
 def _sized(scene: Scene, words: str, offset: int = 0) -> Sighting:
     assert scene.header is not None
-    doubt = "" if scene.header.checksum_ok else " (but the header's checksum is wrong)"
     return Sighting(
-        message=f"{words}{doubt}",
+        message=f"{words}{scene.doubt}",
         offset=offset,
         found=f"{len(_image(scene)[0])} bytes",
         expected=f"{scene.header.memory_bytes} bytes",
@@ -138,7 +136,7 @@ def _cut_mirrors(scene: Scene) -> SaveFile | None:
 
 
 def _has_block_inside(scene: Scene) -> bool:
-    return any(True for _ in _BLOCK_INSIDE.see(scene))
+    return any(True for _ in INSIDE.see(scene))
 
 
 def _see_long(scene: Scene) -> Iterator[Sighting]:
@@ -150,38 +148,38 @@ def _see_long(scene: Scene) -> Iterator[Sighting]:
         yield _sized(scene, "the memory image is longer than the program's cartridge keeps")
 
 
-MEMORY_FAULTS = (
-    Fault(
+MEMORY_KINDS = (
+    FindingKind(
         code="memory-short",
         severity="error",
         title="the memory image is shorter than the program's header says",
         remedy="nothing can bring back what is not there: dump it again",
         see=_see_short,
     ),
-    Fault(
+    FindingKind(
         code="memory-padded",
         severity="warning",
         title="the memory image is padded to more than the program's header says",
         remedy="'repair --also memory-padded' cuts the blank tail off; the backup keeps the old length",
         see=_see_padded,
-        mend=_cut_padding,
+        mended=_cut_padding,
     ),
-    Fault(
+    FindingKind(
         code="memory-mirrored",
         severity="warning",
         title="the memory image is a smaller one, repeated",
         remedy="'repair --also memory-mirrored' keeps the first; the backup keeps the old length",
         see=_see_mirrored,
-        mend=_cut_mirrors,
+        mended=_cut_mirrors,
     ),
-    Fault(
+    FindingKind(
         code="memory-long",
         severity="warning",
         title="the memory image is longer than the program's header says",
         remedy="check that the save belongs to the program",
         see=_see_long,
     ),
-    Fault(
+    FindingKind(
         code="memory-blank",
         severity="warning",
         title="the whole memory image is FFh or 00h",

@@ -7,17 +7,25 @@ from typing import Final
 
 from rtcsave.clocks import CalendarClock
 from rtcsave.errors import number_of
-from rtcsave.findings.entry import Fault, Scene, Sighting, always
-from rtcsave.layouts.fields import Part
+from rtcsave.findings.entry import (
+    FindingKind,
+    Sighting,
+    always,
+    certain_in_block,
+    mended_in_block,
+    seen_in_block,
+)
+from rtcsave.findings.scene import BlockScene
+from rtcsave.layouts.fields import CLOCK_PARTS, ClockPart
 from rtcsave.savefile import SaveFile
 from rtcsave.when import rfc3339, say_span
 
 
-def _see_past_range(scene: Scene, part: Part) -> Iterator[Sighting]:
+def _see_past_range(scene: BlockScene, part: ClockPart) -> Iterator[Sighting]:
     clock = scene.clock(part)
     if clock is None or clock.in_range or _says_too_much(scene, part):
         return
-    for one in clock.past_range():
+    for one in clock.out_of_range():
         yield Sighting(
             message=f"the {part} {one.name} register is past its proper range",
             offset=scene.offset_of(part, one.name),
@@ -26,57 +34,51 @@ def _see_past_range(scene: Scene, part: Part) -> Iterator[Sighting]:
         )
 
 
-def _says_too_much(scene: Scene, part: Part) -> bool:
+def _says_too_much(scene: BlockScene, part: ClockPart) -> bool:
     """Whether a half says what no clock can hold: then its clock is only the nearest one."""
-    block = scene.block
-    return block is not None and any(one.part == part for one, _ in block.misfits())
+    return any(word.part == part for word, _ in scene.block.misfits())
 
 
-def _mended_range(scene: Scene, part: Part) -> SaveFile | None:
+def _mended_range(scene: BlockScene, part: ClockPart) -> SaveFile | None:
     clock = scene.clock(part)
-    if scene.save is None or scene.block is None or clock is None or _says_too_much(scene, part):
+    if clock is None or _says_too_much(scene, part):
         return None
-    mended = clock.zeroed() if scene.past_range == "zero" else clock.as_time()[0]
-    return scene.save.with_block(scene.block.with_clock(mended, part))
+    mended = clock.zeroed() if scene.file.past_range == "zero" else clock.as_time()[0]
+    return scene.with_block(scene.block.with_clock(mended, part))
 
 
-def _stays_below_the_end(scene: Scene, part: Part) -> bool:
+def _stays_below_the_end(scene: BlockScene, part: ClockPart) -> bool:
     clock = scene.clock(part)
     if clock is None or not clock.says_a_time:
         return False
-    return scene.past_range == "zero" or clock.as_time()[1] == 0
+    return scene.file.past_range == "zero" or clock.as_time()[1] == 0
 
 
-def _see_stray(scene: Scene) -> Iterator[Sighting]:
-    if scene.block is None:
-        return
+def _see_stray(scene: BlockScene) -> Iterator[Sighting]:
     layout, raw = scene.block.layout, scene.block.raw
     for one, extra in scene.block.stray():
         digits = 2 * one.size
         yield Sighting(
             message=f"{one.name.replace('_', ' ')} has bits set that the register does not have",
-            offset=scene.block_offset + one.offset,
+            offset=scene.offset + one.offset,
             found=f"{layout.word(raw, one):0{digits}X}h (stray: {extra:0{digits}X}h)",
             expected=f"no bit outside {one.mask:02X}h",
         )
 
 
-def _clear_stray(scene: Scene) -> SaveFile | None:
-    if scene.save is None or scene.block is None:
-        return None
-    return scene.save.with_block(scene.block.without_stray())
+def _clear_stray(scene: BlockScene) -> SaveFile | None:
+    return scene.with_block(scene.block.without_stray())
 
 
-def _see_illegal_digits(scene: Scene) -> Iterator[Sighting]:
-    if scene.block is not None:
-        for one, held in scene.block.misfits():
-            yield Sighting(
-                message=f"{one.name.replace('_', ' ')} says what such a clock cannot hold",
-                offset=scene.block_offset + one.offset,
-                found=f"{held:X}h",
-                expected="digits and numbers of its fields",
-            )
-    for part in ("running", "latched"):
+def _see_illegal_digits(scene: BlockScene) -> Iterator[Sighting]:
+    for word, value in scene.block.misfits():
+        yield Sighting(
+            message=f"{word.name.replace('_', ' ')} says what such a clock cannot hold",
+            offset=scene.offset + word.offset,
+            found=f"{value:X}h",
+            expected="digits and numbers of its fields",
+        )
+    for part in CLOCK_PARTS:
         clock = scene.clock(part)
         if clock is None:
             continue
@@ -89,7 +91,7 @@ def _see_illegal_digits(scene: Scene) -> Iterator[Sighting]:
             )
 
 
-def _see_leap(scene: Scene) -> Iterator[Sighting]:
+def _see_leap(scene: BlockScene) -> Iterator[Sighting]:
     clock = scene.running
     if not isinstance(clock, CalendarClock) or clock.digits:
         return
@@ -103,9 +105,9 @@ def _see_leap(scene: Scene) -> Iterator[Sighting]:
         )
 
 
-def _set_leap(scene: Scene) -> SaveFile | None:
+def _set_leap(scene: BlockScene) -> SaveFile | None:
     clock = scene.running
-    if scene.save is None or not isinstance(clock, CalendarClock) or clock.digits:
+    if not isinstance(clock, CalendarClock) or clock.digits:
         return None
     mended = clock.with_values(leap_counter=clock.year % 4)
     if clock.counts and not mended.counts:  # 29 February of a year that has none
@@ -113,9 +115,9 @@ def _set_leap(scene: Scene) -> SaveFile | None:
     return scene.save.with_clock(mended)
 
 
-def _see_halted(scene: Scene) -> Iterator[Sighting]:
+def _see_halted(scene: BlockScene) -> Iterator[Sighting]:
     clock = scene.running
-    if clock is not None and clock.halted:
+    if clock.halted:
         yield Sighting(
             message="the clock is halted: it stands still until a program starts it",
             offset=scene.offset_of("running", "halt"),
@@ -124,9 +126,9 @@ def _see_halted(scene: Scene) -> Iterator[Sighting]:
         )
 
 
-def _see_carry(scene: Scene) -> Iterator[Sighting]:
+def _see_carry(scene: BlockScene) -> Iterator[Sighting]:
     clock = scene.running
-    if clock is not None and clock.carried:
+    if clock.carried:
         yield Sighting(
             message="carry is set: the counter went over, and no program has cleared it since",
             offset=scene.offset_of("running", "carry"),
@@ -135,18 +137,18 @@ def _see_carry(scene: Scene) -> Iterator[Sighting]:
         )
 
 
-def _see_overflow(scene: Scene) -> Iterator[Sighting]:
+def _see_overflow(scene: BlockScene) -> Iterator[Sighting]:
     clock, block = scene.running, scene.block
-    if clock is None or block is None or block.usable_unix_s is None:
+    if block.usable_unix_s is None:
         return
     saved_s = block.usable_unix_s
     first_s = clock.seconds_to_overflow
-    if first_s is None or scene.now_s - saved_s < first_s:
+    if first_s is None or scene.file.now_s - saved_s < first_s:
         return
-    times = clock.overflows_within(scene.now_s - saved_s)
+    times = clock.overflows_within(scene.file.now_s - saved_s)
     yield Sighting(
         message="the counter has gone over since the stamp"
-        + (": counted on, carry will be set" if clock.gone_over() != clock else ""),
+        + (": counted on, carry will be set" if clock.with_overflow_mark() != clock else ""),
         offset=scene.offset_of("running", clock.top),
         found=f"{number_of(times, 'overflow')}, the first at {rfc3339(saved_s + first_s)}",
         expected="none between the stamp and now",
@@ -159,18 +161,17 @@ latch the time often, so a latched time is seldom minutes older than the running
 was set back is usually off by more."""
 
 
-def _latched_ahead_s(scene: Scene) -> int:
+def _latched_ahead_s(scene: BlockScene) -> int:
     """By how much the latched time is later than the running time; 0 where it is not."""
     running, latched = scene.running, scene.latched
-    if running is None or latched is None or not (running.in_range and latched.in_range):
+    if latched is None or not (running.in_range and latched.in_range):
         return 0
     if running.carried:  # the counter may have gone over since the time was latched
         return 0
     return max(0, latched.to_seconds() - running.to_seconds())
 
 
-def _latched_sighting(scene: Scene, message: str) -> Sighting:
-    assert scene.running is not None
+def _latched_sighting(scene: BlockScene, message: str) -> Sighting:
     assert scene.latched is not None
     return Sighting(
         message=message,
@@ -180,12 +181,12 @@ def _latched_sighting(scene: Scene, message: str) -> Sighting:
     )
 
 
-def _see_latched_later(scene: Scene) -> Iterator[Sighting]:
+def _see_latched_later(scene: BlockScene) -> Iterator[Sighting]:
     if _latched_ahead_s(scene) > EXCHANGED_WITHIN_S:
         yield _latched_sighting(scene, "the latched time is later than the running time")
 
 
-def _see_exchanged(scene: Scene) -> Iterator[Sighting]:
+def _see_exchanged(scene: BlockScene) -> Iterator[Sighting]:
     ahead_s = _latched_ahead_s(scene)
     if 0 < ahead_s <= EXCHANGED_WITHIN_S:
         yield _latched_sighting(
@@ -195,17 +196,17 @@ def _see_exchanged(scene: Scene) -> Iterator[Sighting]:
         )
 
 
-def _exchange(scene: Scene) -> SaveFile | None:
+def _exchange(scene: BlockScene) -> SaveFile | None:
     running, latched = scene.running, scene.latched
-    if scene.save is None or scene.block is None or running is None or latched is None:
+    if latched is None:
         return None
     block = scene.block.with_clock(latched).with_clock(running, "latched")
-    return scene.save.with_block(block)
+    return scene.with_block(block)
 
 
-def _see_latched_zero(scene: Scene) -> Iterator[Sighting]:
+def _see_latched_zero(scene: BlockScene) -> Iterator[Sighting]:
     running, latched = scene.running, scene.latched
-    if running is None or latched is None:
+    if latched is None:
         return
     if any(running.registers()) and not any(latched.registers()):
         yield Sighting(
@@ -216,105 +217,103 @@ def _see_latched_zero(scene: Scene) -> Iterator[Sighting]:
         )
 
 
-def _latch_running(scene: Scene) -> SaveFile | None:
-    if scene.save is None or scene.block is None:
-        return None
-    return scene.save.with_block(scene.block.with_clock(scene.block.running, "latched"))
+def _latch_running(scene: BlockScene) -> SaveFile | None:
+    return scene.with_block(scene.block.with_clock(scene.block.running, "latched"))
 
 
-REGISTER_FAULTS = (
-    Fault(
+REGISTER_KINDS = (
+    FindingKind(
         code="register-stray-bits",
         severity="warning",
         title="bits set above a register's width",
         remedy="'repair' clears them, where at least seven of ten words fit: the chip itself always reads "
         "them as 0; where fewer fit, the layout may be another one",
-        see=_see_stray,
-        mend=_clear_stray,
+        see=seen_in_block(_see_stray),
+        mended=mended_in_block(_clear_stray),
         certain=always,
     ),
-    Fault(
+    FindingKind(
         code="register-past-range",
         severity="warning",
         title="a running register past its proper range",
         remedy="'repair' turns it into the time that it says ('--past-range zero': into 0); a date that "
         "does not exist, or a time past the last day, only by '--also register-past-range'",
-        see=lambda scene: _see_past_range(scene, "running"),
-        mend=lambda scene: _mended_range(scene, "running"),
-        certain=lambda scene: _stays_below_the_end(scene, "running"),
+        see=seen_in_block(lambda scene: _see_past_range(scene, "running")),
+        mended=mended_in_block(lambda scene: _mended_range(scene, "running")),
+        certain=certain_in_block(lambda scene: _stays_below_the_end(scene, "running")),
     ),
-    Fault(
+    FindingKind(
         code="register-illegal-digit",
         severity="error",
         title="a register that holds no digit (Ah to Fh, no hour of a 12-hour clock) or no such number",
         remedy="'set --time' sets it; 'repair --also register-illegal-digit' takes the digits by their "
         "value",
-        see=_see_illegal_digits,
-        mend=lambda scene: _mended_range(scene, "running"),
+        see=seen_in_block(_see_illegal_digits),
+        mended=mended_in_block(lambda scene: _mended_range(scene, "running")),
     ),
-    Fault(
+    FindingKind(
         code="register-leap-disagrees",
         severity="note",
         title="the leap counter does not agree with the year",
         remedy="a driver that never sets it leaves it stale; 'repair --also register-leap-disagrees' "
         "sets it to the year modulo 4",
-        see=_see_leap,
-        mend=_set_leap,
+        see=seen_in_block(_see_leap),
+        mended=mended_in_block(_set_leap),
     ),
-    Fault(
+    FindingKind(
         code="register-halted",
         severity="note",
         title="the clock is halted",
         remedy="if it should run, 'set FILE --halt off' releases it",
-        see=_see_halted,
+        see=seen_in_block(_see_halted),
     ),
-    Fault(
+    FindingKind(
         code="register-carry",
         severity="note",
         title="carry is set",
         remedy="the game clears it when it has banked the days; 'set FILE --carry off' does too",
-        see=_see_carry,
+        see=seen_in_block(_see_carry),
     ),
-    Fault(
+    FindingKind(
         code="register-overflow-since-stamp",
         severity="warning",
         title="the counter went over between the stamp and now",
         remedy="'advance' counts it on and sets carry; a game that banks days loses 512 of them "
         "for each overflow after the first",
-        see=_see_overflow,
+        see=seen_in_block(_see_overflow),
     ),
-    Fault(
+    FindingKind(
         code="latched-past-range",
         severity="note",
         title="a latched register past its proper range",
         remedy="'repair' turns it into the time that it says; the next latch replaces it anyway",
-        see=lambda scene: _see_past_range(scene, "latched"),
-        mend=lambda scene: _mended_range(scene, "latched"),
-        certain=lambda scene: _stays_below_the_end(scene, "latched"),
+        see=seen_in_block(lambda scene: _see_past_range(scene, "latched")),
+        mended=mended_in_block(lambda scene: _mended_range(scene, "latched")),
+        certain=certain_in_block(lambda scene: _stays_below_the_end(scene, "latched")),
     ),
-    Fault(
+    FindingKind(
         code="latched-zero",
         severity="note",
         title="the latched registers are all zero",
         remedy="the program that wrote it keeps none; 'repair --also latched-zero' latches the running time",
-        see=_see_latched_zero,
-        mend=_latch_running,
+        see=seen_in_block(_see_latched_zero),
+        mended=mended_in_block(_latch_running),
     ),
-    Fault(
+    FindingKind(
         code="latched-exchanged",
         severity="warning",
         title="the running and the latched half look exchanged",
         remedy="'repair --also latched-exchanged' exchanges them, if no program set the clock back a little",
-        see=_see_exchanged,
-        mend=_exchange,
+        see=seen_in_block(_see_exchanged),
+        mended=mended_in_block(_exchange),
     ),
-    Fault(
+    FindingKind(
         code="latched-later",
         severity="note",
         title="the latched time is later than the running time",
         remedy="the clock was set back, or the halves disagree; 'repair --also latched-later' "
         "latches the running time",
-        see=_see_latched_later,
-        mend=_latch_running,
+        see=seen_in_block(_see_latched_later),
+        mended=mended_in_block(_latch_running),
     ),
 )

@@ -2,10 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from typing import Final
 
-from rtcsave.findings.entry import Fault, Scene, Sighting, always
+from rtcsave.findings.entry import (
+    FindingKind,
+    See,
+    Sighting,
+    always,
+    certain_in_block,
+    mended_in_block,
+    seen_in_block,
+)
+from rtcsave.findings.scene import BlockScene
 from rtcsave.savefile import SaveFile
 from rtcsave.stamps import is_usable
 from rtcsave.units import DAY_S
@@ -21,177 +30,173 @@ _SAY_WHEN = (
 )
 
 
-def _seen(code: str, message: str, expected: str) -> Callable[[Scene], Iterator[Sighting]]:
-    """A recogniser for stamps that were judged to have this fault."""
+def _seen(code: str, message: str, expected: str) -> See:
+    """A recogniser for stamps that were judged to have this kind."""
 
-    def see(scene: Scene) -> Iterator[Sighting]:
+    def see(scene: BlockScene) -> Iterator[Sighting]:
         judged = scene.stamp_judged
-        block = scene.block
-        if judged is None or judged.code != code or block is None or block.layout.stamp is None:
+        form, stamp = scene.layout.stamp, scene.block.stamp
+        if judged is None or judged.code != code or form is None or stamp is None:
             return
-        assert block.stamp is not None
-        unix_s = block.layout.stamp.to_unix(block.stamp)
-        found = f"{block.stamp}"
+        unix_s = form.to_unix(stamp)
+        found = str(stamp)
         said = rfc3339(unix_s)
         if code != "stamp-absent":
             found += f" ({said})" if said else " (no date can hold it)"
         text = message
         if said and code in ("stamp-future", "stamp-local-time"):
-            text += f" by {say_span(unix_s - scene.now_s)}"
+            text += f" by {say_span(unix_s - scene.file.now_s)}"
         if judged.readings:
             ways = "; ".join(f"{one.words}: {rfc3339(one.unix_s)}" for one in judged.readings)
             text += f" (plausible if read as {ways})"
         yield Sighting(
             message=text,
-            offset=scene.offset_of("stamp", ""),
+            offset=scene.offset + scene.layout.part("stamp")[0].offset,
             found=found,
             expected=expected,
         )
 
-    return see
+    return seen_in_block(see)
 
 
-def _read_otherwise(scene: Scene) -> SaveFile | None:
+def _read_otherwise(scene: BlockScene) -> SaveFile | None:
     """The stamp as the user said, or as its only plausible reading has it."""
-    if scene.saved_at_s is not None:
+    if scene.file.saved_at_s is not None:
         return _said_by_user(scene)
     judged = scene.stamp_judged
-    if scene.save is None or judged is None or len(judged.readings) != 1:
+    if judged is None or len(judged.readings) != 1:
         return None
     return scene.save.with_stamp(judged.readings[0].unix_s)
 
 
-def _sure_reading(scene: Scene) -> bool:
+def _sure_reading(scene: BlockScene) -> bool:
     """Whether the user said when, or exactly one reading is plausible.
 
     One 32-bit stamp in four is plausible in the other byte order, so where its own order gives a
     date that a computer's clock may have been wrong by, turning it round is not certain.
     """
-    if scene.saved_at_s is not None:
+    if scene.file.saved_at_s is not None:
         return True
-    judged, block = scene.stamp_judged, scene.block
-    if judged is None or len(judged.readings) != 1 or block is None:
+    judged = scene.stamp_judged
+    form, stamp = scene.layout.stamp, scene.block.stamp
+    if judged is None or len(judged.readings) != 1 or form is None or stamp is None:
         return False
-    form, stamp = block.layout.stamp, block.stamp
-    assert form is not None
-    assert stamp is not None
     if judged.code != "stamp-byte-order" or form.size >= 8 or not is_usable(stamp, form):
         return True
-    return form.to_unix(stamp) > scene.now_s + CLOCK_WRONG_BY_S
+    return form.to_unix(stamp) > scene.file.now_s + CLOCK_WRONG_BY_S
 
 
-def _said_by_user(scene: Scene) -> SaveFile | None:
-    if scene.save is None or scene.saved_at_s is None:
+def _said_by_user(scene: BlockScene) -> SaveFile | None:
+    if scene.file.saved_at_s is None:
         return None
-    return scene.save.with_stamp(scene.saved_at_s)
+    return scene.save.with_stamp(scene.file.saved_at_s)
 
 
-def _from_local_time(scene: Scene) -> SaveFile | None:
+def _from_local_time(scene: BlockScene) -> SaveFile | None:
     """The stamp taken as this computer's local time, if that explains it."""
-    if scene.saved_at_s is not None:
+    if scene.file.saved_at_s is not None:
         return _said_by_user(scene)
-    block = scene.block
-    if scene.save is None or block is None or block.saved_unix_s is None:
+    if scene.block.saved_unix_s is None:
         return None
-    true_s = local_wall_to_unix(block.saved_unix_s)
-    if true_s is None or true_s > scene.now_s:
+    true_s = local_wall_to_unix(scene.block.saved_unix_s)
+    if true_s is None or true_s > scene.file.now_s:
         return None
     return scene.save.with_stamp(true_s)
 
 
 _A_DATE = "a date from 1995 to now, in seconds"
 
-STAMP_FAULTS = (
-    Fault(
+STAMP_KINDS = (
+    FindingKind(
         code="stamp-absent",
         severity="warning",
         title="the stamp is 0 or all ones: nobody knows when the save was written",
         remedy=_SAY_WHEN,
         see=_seen("stamp-absent", "the stamp says nothing", "the instant of writing"),
-        mend=_said_by_user,
+        mended=mended_in_block(_said_by_user),
         certain=always,
         saved_at="needed",
     ),
-    Fault(
+    FindingKind(
         code="stamp-milliseconds",
         severity="error",
         title="the stamp counts milliseconds",
         remedy="'repair' divides it by 1000 where no other reading is plausible; else add "
         "'--saved-at INSTANT'",
         see=_seen("stamp-milliseconds", "the stamp seems to count milliseconds", _A_DATE),
-        mend=_read_otherwise,
-        certain=_sure_reading,
+        mended=mended_in_block(_read_otherwise),
+        certain=certain_in_block(_sure_reading),
         saved_at="helps",
     ),
-    Fault(
+    FindingKind(
         code="stamp-upper-half",
         severity="error",
         title="the upper half of the 64-bit stamp is garbage",
         remedy="'repair' clears the upper half where no other reading is plausible; else add "
         "'--saved-at INSTANT'",
         see=_seen("stamp-upper-half", "the upper half of the stamp is garbage", _A_DATE),
-        mend=_read_otherwise,
-        certain=_sure_reading,
+        mended=mended_in_block(_read_otherwise),
+        certain=certain_in_block(_sure_reading),
         saved_at="helps",
     ),
-    Fault(
+    FindingKind(
         code="stamp-byte-order",
         severity="error",
         title="the stamp is in another byte order than the words",
         remedy="'repair' turns its bytes round where no other reading is plausible; else add "
         "'--saved-at INSTANT'",
         see=_seen("stamp-byte-order", "the stamp is in the other byte order", _A_DATE),
-        mend=_read_otherwise,
-        certain=_sure_reading,
+        mended=mended_in_block(_read_otherwise),
+        certain=certain_in_block(_sure_reading),
         saved_at="helps",
     ),
-    Fault(
+    FindingKind(
         code="stamp-other-epoch",
         severity="error",
         title="the stamp counts another unit or from another zero",
         remedy="'repair --also stamp-other-epoch' takes the reading where there is one; where "
         "there are several, say which by --saved-at INSTANT beside it",
         see=_seen("stamp-other-epoch", "the stamp counts in another way", _A_DATE),
-        mend=_read_otherwise,
+        mended=mended_in_block(_read_otherwise),
         saved_at="helps",
     ),
-    Fault(
+    FindingKind(
         code="stamp-local-time",
         severity="warning",
         title="the stamp is up to 14 h in the future: perhaps local time",
         remedy="'repair --also stamp-local-time' takes it as this computer's local time, where "
         "that explains it, or with '--saved-at INSTANT' beside it sets what you say",
         see=_seen("stamp-local-time", "the stamp is in the future", "no later than now"),
-        mend=_from_local_time,
+        mended=mended_in_block(_from_local_time),
         saved_at="helps",
     ),
-    Fault(
+    FindingKind(
         code="stamp-future",
         severity="error",
         title="the stamp is in the future",
         remedy="check this computer's clock first; " + _SAY_WHEN,
         see=_seen("stamp-future", "the stamp is in the future", "no later than now"),
-        mend=_said_by_user,
+        mended=mended_in_block(_said_by_user),
         certain=always,
         saved_at="needed",
     ),
-    Fault(
+    FindingKind(
         code="stamp-early",
         severity="error",
         title="the stamp is before 1995",
         remedy=_SAY_WHEN,
         see=_seen("stamp-early", "the stamp is older than any such save", _A_DATE),
-        mend=_said_by_user,
+        mended=mended_in_block(_said_by_user),
         certain=always,
         saved_at="needed",
     ),
-    Fault(
+    FindingKind(
         code="stamp-unrepresentable",
         severity="error",
         title="no date can hold the stamp",
         remedy=_SAY_WHEN,
         see=_seen("stamp-unrepresentable", "the stamp lies beyond all dates", _A_DATE),
-        mend=_said_by_user,
+        mended=mended_in_block(_said_by_user),
         certain=always,
         saved_at="needed",
     ),

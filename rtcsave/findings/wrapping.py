@@ -9,7 +9,8 @@ from collections.abc import Iterator
 from typing import Final
 
 from rtcsave.errors import FileFault
-from rtcsave.findings.entry import Fault, Scene, Sighting
+from rtcsave.findings.entry import FindingKind, Sighting
+from rtcsave.findings.scene import Scene
 from rtcsave.layouts.fields import LARGEST_BLOCK
 from rtcsave.savefile import SaveFile, loads
 from rtcsave.units import MEMORY_SIZES_BYTES
@@ -44,9 +45,9 @@ def _reversed_line_endings(scene: Scene) -> SaveFile | None:
 def _in_doubt(scene: Scene) -> bool:
     """Whether the bytes are no save as they stand, or have a block that hardly is one: all zero, or
     with bits that no register has. A length that grew may be a save's by chance."""
-    block = scene.block
     if scene.save is None:
         return True
+    block = scene.save.block
     return block is not None and (not any(block.raw) or not block.layout.fits(block.raw))
 
 
@@ -131,21 +132,21 @@ def _unpack(scene: Scene) -> SaveFile | None:
     return None if held is None or scene.block is not None else _inner(held, scene)
 
 
-WRAPPING_FAULTS = (
-    Fault(
+WRAPPING_KINDS = (
+    FindingKind(
         code="wrapped-compressed",
         severity="error",
         title="a gzip or zip archive around the save",
         remedy="'repair --also wrapped-compressed' takes the save out, where it is the only member",
         see=_see_compressed,
-        mend=_unpack,
+        mended=_unpack,
     ),
-    Fault(
+    FindingKind(
         code="wrapped-line-endings",
         severity="error",
         title="a text-mode transfer turned each 0Ah into 0Dh 0Ah",
         remedy="'repair --also wrapped-line-endings' turns them back; transfer in binary mode",
         see=_see_line_endings,
-        mend=_reversed_line_endings,
+        mended=_reversed_line_endings,
     ),
 )

@@ -192,35 +192,35 @@ class ClockBlock:
         layout: Layout,
         drop_stamp: bool = False,
         drop_latched: bool = False,
-        drop_rest: bool = False,
+        drop_unknown: bool = False,
     ) -> ClockBlock:
         """The same clock in another layout, stray bits included where its words are alike.
 
         Without a latched half here, latched becomes running; without a stamp here, absent. A
         present stamp that has no room raises `DoesNotFit`, unless `drop_stamp` says to write 0
         instead; so do latched registers of their own (unless `drop_latched`), bytes that the
-        layout describes no word for, wrong constants and checksums (unless `drop_rest`), another
+        layout describes no word for, wrong constants and checksums (unless `drop_unknown`), another
         kind of clock, and stray bits with no place to go. In its own layout the block stays as it is.
         """
         if check_layout_type(layout) == self.layout:
             return self
         old = self.layout
-        if not drop_rest and (old.wrong_constants(self.raw) or old.checksum_wrong(self.raw)):
+        if not drop_unknown and (old.wrong_constants(self.raw) or old.checksum_wrong(self.raw)):
             raise DoesNotFit(
                 f"the block does not hold what layout {old.name} says is always there",
                 found="other constant bytes, or another checksum",
                 remedy="check that it is that layout and repair it first, or go on all the same "
-                "(drop_rest=True, --drop-rest)",
+                "(drop_unknown=True, --drop-unknown)",
             )
-        rest = () if drop_rest else old.undescribed(self.raw)
+        rest = () if drop_unknown else old.undescribed(self.raw)
         if rest:
             raise DoesNotFit(
                 f"layout {old.name} does not say what some bytes mean, so {layout.name} has no place "
                 "for them",
                 found="bytes " + ", ".join(str(at) for at in rest),
                 expected="zeros there",
-                remedy="describe them, or drop them if they are not needed (drop_rest=True, "
-                "--drop-rest)",
+                remedy="describe them, or drop them if they are not needed (drop_unknown=True, "
+                "--drop-unknown)",
             )
         if old.clock != layout.clock:
             raise DoesNotFit(
@@ -272,7 +272,7 @@ class ClockBlock:
         ):
             for a, b in pairs:
                 word = old.word(self.raw, a)
-                if word >> 8 * b.size or (layout.alone and word & ~b.mask):
+                if word >> 8 * b.size or (layout.standalone and word & ~b.mask):
                     raise DoesNotFit(
                         f"layout {layout.name} has no room for the stray bits of {a.name}",
                         found=f"{word:X}h",

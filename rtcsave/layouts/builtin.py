@@ -39,7 +39,7 @@ def _nibbles(clock: type[Clock], name: str, size: int, summary: str) -> Layout:
         size=size,
         clock=clock.kind,
         fields=tuple(register_words(clock.REGISTERS[:size], "running", 1, "little", 0)),
-        alone=True,
+        standalone=True,
         summary=f"{summary}, a nibble a byte",
     )
 
@@ -54,7 +54,7 @@ BUILT_IN: Final[tuple[Layout, ...]] = (
         size=5,
         clock=CounterClock.kind,
         fields=tuple(register_words(CounterClock.REGISTERS, "running", 1, "little", 0)),
-        alone=True,
+        standalone=True,
         summary="the five running registers, a byte each",
     ),
     Layout(
@@ -65,7 +65,7 @@ BUILT_IN: Final[tuple[Layout, ...]] = (
             *register_words(CounterClock.REGISTERS, "running", 1, "little", 0),
             *register_words(CounterClock.REGISTERS, "latched", 1, "little", 5),
         ),
-        alone=True,
+        standalone=True,
         summary="the running, then the latched registers, a byte each",
     ),
     _nibbles(MinuteClock, "minutes6", 6, "minute of day and day counter, locations 10h to 15h"),

@@ -29,7 +29,7 @@ UNITS: Final = {"s": 1, "ms": 1_000, "us": 1_000_000, "µs": 1_000_000, "100ns":
 
 _ORDERS: Final = ("little", "big")
 _CODINGS: Final = ("binary", "bcd")
-_PLACES: Final = ("behind-memory", "own-file")
+_PLACES: Final = ("after-memory", "standalone")
 
 
 def describe(text: str | Mapping[str, Any], source: str = "") -> Layout:
@@ -86,7 +86,7 @@ def _layout(top: Keys) -> Layout:
     size = top.number("size", 1, 1_024)
     clock = top.choice("clock", tuple(CLOCKS), "counter")
     order = top.choice("order", _ORDERS, "little")
-    place = top.choice("place", _PLACES, "behind-memory")
+    place = top.choice("place", _PLACES, "after-memory")
     summary = top.take("summary", str, "a line of text", " ")
     fields = [_field(one, clock, order, at) for at, one in enumerate(top.tables("field"))]
     fields += [_constant(one, at) for at, one in enumerate(top.tables("constant"))]
@@ -111,7 +111,7 @@ def _layout(top: Keys) -> Layout:
             fields=tuple(fields),
             stamp=stamp,
             checksum=checksum,
-            alone=place == "own-file",
+            standalone=place == "standalone",
             summary=summary.strip(),
         )
     except BadDescription as error:
@@ -295,7 +295,7 @@ summary = "what writes it, in a line"
 size = 56                    # bytes of the block, 1 to 1024
 clock = "counter"            # counter, minutes or calendar
 order = "little"             # byte order of words that do not say their own
-place = "behind-memory"      # or "own-file": never behind a memory image
+place = "after-memory"      # or "standalone": never behind a memory image
 
 # Bytes that are always the same. Text or hexadecimal.
 [[constant]]

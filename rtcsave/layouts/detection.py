@@ -40,7 +40,7 @@ def places_by_length(also: tuple[Layout, ...] = ()) -> dict[int, tuple[Place, ..
     """For each length of a file that can hold a block: where the block could lie in it."""
     places: dict[int, list[Place]] = {}
     for layout in (*BUILT_IN, *also):
-        for memory in (0,) if layout.alone else (0, *MEMORY_SIZES_BYTES):
+        for memory in (0,) if layout.standalone else (0, *MEMORY_SIZES_BYTES):
             place = Place(memory_bytes=memory, layout=layout)
             places.setdefault(memory + layout.size, []).append(place)
     return {length: tuple(found) for length, found in places.items()}
@@ -78,7 +78,7 @@ def place_of(data: bytes, also: tuple[Layout, ...], now_s: int | None) -> Place 
         if len(fitting) == 1:
             return fitting[0]
     if not fitting:
-        fitting = [one for one in possible if not one.layout.alone and mostly_fits(data, one)]
+        fitting = [one for one in possible if not one.layout.standalone and mostly_fits(data, one)]
         if not fitting:
             if len(data) in MEMORY_SIZES_BYTES:
                 return None
@@ -97,7 +97,7 @@ def has_plausible_stamp(block: ClockBlock, now_s: int) -> bool:
 def fits_whole(data: bytes, also: tuple[Layout, ...] = ()) -> bool:
     """Whether the length is that of a whole block, behind memory or alone, and every word fits."""
     return any(
-        not one.layout.alone and one.layout.fits(data[one.memory_bytes :])
+        not one.layout.standalone and one.layout.fits(data[one.memory_bytes :])
         for one in places_by_length(also).get(len(data), ())
     )
 
@@ -184,7 +184,7 @@ def _fits_so_far(tail: bytes, layout: Layout) -> bool:
 
 def block_layouts(also: tuple[Layout, ...] = ()) -> tuple[Layout, ...]:
     """The layouts that can stand after a memory image."""
-    return tuple(one for one in (*BUILT_IN, *also) if not one.alone)
+    return tuple(one for one in (*BUILT_IN, *also) if not one.standalone)
 
 
 def convincing(raw: bytes, layout: Layout, now_s: int) -> bool:
@@ -238,7 +238,7 @@ def why_not(data: bytes, also: tuple[Layout, ...] = ()) -> RtcSaveError:
         )
     possible = places_by_length(also).get(length)
     cut = cut_short(data, block_layouts(also))
-    if possible is not None and (cut is None or not all(one.layout.alone for one in possible)):
+    if possible is not None and (cut is None or not all(one.layout.standalone for one in possible)):
         best = max(possible, key=lambda one: count_fitting(data, one)[0])
         fitting, words = count_fitting(data, best)
         size, at = best.layout.size, best.memory_bytes
@@ -281,11 +281,11 @@ def why_not(data: bytes, also: tuple[Layout, ...] = ()) -> RtcSaveError:
 def place_given(data: bytes, layout: Layout) -> Place:
     """Where a block of the layout that the caller named lies: any bytes of a fitting length."""
     memory = len(data) - layout.size
-    if memory == 0 or (memory in MEMORY_SIZES_BYTES and not layout.alone):
+    if memory == 0 or (memory in MEMORY_SIZES_BYTES and not layout.standalone):
         return Place(memory_bytes=memory, layout=layout)
     if not data:
         raise why_not(data)
-    if layout.alone:
+    if layout.standalone:
         expected = f"exactly {layout.size} bytes"
     else:
         expected = f"{layout.size} bytes, alone or behind a memory image"

@@ -13,7 +13,9 @@ from rtcsave.clocks import Bits, CalendarClock, Clock, CounterClock, MinuteClock
 
 Order = Literal["little", "big"]
 Part = Literal["running", "latched", "stamp", "constant", "checksum"]
+ClockPart = Literal["running", "latched"]
 
+CLOCK_PARTS: Final[tuple[ClockPart, ...]] = ("running", "latched")
 PARTS: Final[tuple[Part, ...]] = ("running", "latched", "stamp", "constant", "checksum")
 
 CLOCKS: Final[Mapping[str, type[Clock]]] = {

@@ -44,7 +44,7 @@ class Layout:
     clock: str = CounterClock.kind
     stamp: StampForm | None = None
     checksum: Checksum | None = None
-    alone: bool = False
+    standalone: bool = False
     summary: str = ""
 
     clock_type: type[Clock] = field(init=False, repr=False, compare=False)
@@ -285,7 +285,7 @@ class Layout:
         return f"<Layout {self.name}: {self.size} bytes, {self.clock} clock>"
 
     def __reduce__(self) -> tuple[Any, ...]:
-        names = ("name", "size", "clock", "fields", "stamp", "checksum", "alone", "summary")
+        names = ("name", "size", "clock", "fields", "stamp", "checksum", "standalone", "summary")
         return _rebuild, ({name: getattr(self, name) for name in names},)
 
 

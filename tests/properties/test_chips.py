@@ -19,8 +19,8 @@ from rtcsave import (
     MinuteClock,
     NotTaken,
     loads,
-    read_sequence,
-    write_sequence,
+    sequence_to_read,
+    sequence_to_write,
 )
 from rtcsave.chips.sequences import clock_read
 
@@ -109,11 +109,11 @@ def test_a_random_walk_on_the_bus(walk: list[tuple[Any, ...]]) -> None:
 def test_a_written_counter_clock_is_taken(clock: CounterClock) -> None:
     chip = CounterChip()
     chip.run(ticks=12_345)
-    write_sequence(clock).replay(chip)
+    sequence_to_write(clock).replay(chip)
     assert chip.snapshot() == clock
     assert chip.latched == clock
     assert not chip.is_open
-    found = read_sequence("counter").replay(chip)
+    found = sequence_to_read("counter").replay(chip)
     assert clock_read("counter", found) == clock
 
 
@@ -131,9 +131,9 @@ def test_a_written_minute_clock_is_taken(
     clock: MinuteClock, before: MinuteClock, busy: int
 ) -> None:
     chip = MinuteChip(before, busy_polls=busy)
-    write_sequence(clock).replay(chip)
+    sequence_to_write(clock).replay(chip)
     assert chip.snapshot() == clock
-    assert clock_read("minutes", read_sequence("minutes").replay(chip)) == clock
+    assert clock_read("minutes", sequence_to_read("minutes").replay(chip)) == clock
 
 
 calendar_registers = st.lists(st.integers(0, 15), min_size=26, max_size=26).map(bytes)
@@ -143,10 +143,10 @@ calendar_registers = st.lists(st.integers(0, 15), min_size=26, max_size=26).map(
 def test_a_written_calendar_clock_is_taken(registers: bytes, before: bytes) -> None:
     clock = CalendarClock.from_registers(registers, stray="drop")
     chip = CalendarChip(CalendarClock.from_registers(before, stray="drop"))
-    write_sequence(clock).replay(chip)
+    sequence_to_write(clock).replay(chip)
     assert chip.snapshot() == clock
     assert chip.timer_enabled
-    assert clock_read("calendar", read_sequence("calendar").replay(chip)) == clock
+    assert clock_read("calendar", sequence_to_read("calendar").replay(chip)) == clock
 
 
 @given(registers=calendar_registers)
@@ -191,7 +191,7 @@ class TestSequences:
     def test_halt_first_then_the_registers_then_the_release(self) -> None:
         writes = [
             (step.address, step.value)
-            for step in write_sequence(self.clock)
+            for step in sequence_to_write(self.clock)
             if step.kind == "write"
         ]
         assert writes[:13] == [
@@ -207,7 +207,7 @@ class TestSequences:
         assert writes[-2:] == [(0x4000, 0x00), (0x0000, 0x00)]
 
     def test_the_last_register_write_is_the_one_that_is_due(self) -> None:
-        steps = write_sequence(self.clock, at=STAMP)
+        steps = sequence_to_write(self.clock, at=STAMP)
         assert steps.at_unix_s == STAMP
         assert steps.last_write is not None
         due = steps.steps[steps.last_write]
@@ -222,7 +222,7 @@ class TestSequences:
         )
         chip = CalendarChip()
         chip.run(ticks=12_345)
-        steps = write_sequence(clock)
+        steps = sequence_to_write(clock)
         mode = 0
         for number, step in enumerate(steps):
             if number == steps.last_write:
@@ -240,7 +240,7 @@ class TestSequences:
         chip = CalendarChip()
         chip.write(13, mode)
         before = bytes(chip._banks), chip.read(13)
-        read_sequence("calendar").replay(chip)
+        sequence_to_read("calendar").replay(chip)
         assert (bytes(chip._banks), chip.read(13)) == before
 
     def test_a_reading_torn_by_a_second_is_found_out(self) -> None:
@@ -254,12 +254,12 @@ class TestSequences:
         )
         chip.run(ticks=20_000)
         with pytest.raises(NotTaken, match="read it again"):
-            clock_read("calendar", read_sequence("calendar").replay(chip))
+            clock_read("calendar", sequence_to_read("calendar").replay(chip))
 
     def test_another_chip_is_not_taken_for_the_right_one(self) -> None:
         for kind, chip in (("counter", MinuteChip()), ("minutes", CounterChip())):
             with pytest.raises(NotTaken):
-                read_sequence(kind).replay(chip)  # type: ignore[arg-type]
+                sequence_to_read(kind).replay(chip)  # type: ignore[arg-type]
         with pytest.raises(BadArgument):
             clock_read("sundial", {})
 
@@ -272,13 +272,13 @@ class TestSequences:
     def test_a_halted_clock_stays_halted(self) -> None:
         chip = CounterChip()
         halted = self.clock.with_values(halt=True)
-        steps = write_sequence(halted)
+        steps = sequence_to_write(halted)
         steps.replay(chip)
         assert chip.snapshot() == halted
         assert steps.steps[steps.last_write].value == 0x41  # type: ignore[index]
 
     def test_accesses_have_a_wait_between_them(self) -> None:
-        kinds = [step.kind for step in write_sequence(self.clock)]
+        kinds = [step.kind for step in sequence_to_write(self.clock)]
         assert kinds[1::2] == ["wait"] * (len(kinds) // 2)
 
     def test_a_chip_that_does_not_take_it_is_found_out(self) -> None:
@@ -288,11 +288,11 @@ class TestSequences:
                     super().write(address, value)
 
         with pytest.raises(NotTaken, match="minutes was taken"):
-            write_sequence(self.clock).replay(Stuck())
+            sequence_to_write(self.clock).replay(Stuck())
 
     def test_a_chip_that_is_never_ready_is_given_up(self) -> None:
         with pytest.raises(NotTaken, match="polls"):
-            read_sequence("minutes").replay(MinuteChip(busy_polls=10**9))
+            sequence_to_read("minutes").replay(MinuteChip(busy_polls=10**9))
 
     def test_replay_goes_through_the_chips_own_accesses(self) -> None:
         seen: list[tuple[Any, ...]] = []
@@ -310,17 +310,17 @@ class TestSequences:
                 seen.append(("run",))
                 super().run(seconds, ticks=ticks)
 
-        read_sequence("counter").replay(Watched())
+        sequence_to_read("counter").replay(Watched())
         assert {one[0] for one in seen} == {"write", "read", "run"}
 
     @pytest.mark.parametrize("wrong", [None, "12d03:04:05", 5, [], HEALTHY48])
     def test_bad_input_gives_no_steps(self, wrong: Any) -> None:
         with pytest.raises(BadArgument):
-            write_sequence(wrong)
+            sequence_to_write(wrong)
         with pytest.raises(BadArgument):
-            read_sequence(wrong)
+            sequence_to_read(wrong)
         with pytest.raises(BadArgument):
-            write_sequence(self.clock, at="now")  # type: ignore[arg-type]
+            sequence_to_write(self.clock, at="now")  # type: ignore[arg-type]
 
 
 def test_straight_to_and_from_a_save() -> None:

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from known import HEALTHY44, HEALTHY48, HEALTHY48_BE, MEMORY_SIZES, NOW, memory, patched
 
 from rtcsave import BadArgument, FileFault, Layout, describe, dumps, examine, plan_repair
-from rtcsave.findings import FAULTS, block
+from rtcsave.findings import FINDINGS, duplicates
 
 LOOSE: dict[str, Any] = {
     "name": "loose",
@@ -19,7 +19,7 @@ LOOSE: dict[str, Any] = {
     "field": [{"offset": 0, "holds": "day_counter", "bytes": 1}],
     "stamp": {"offset": 4, "bytes": 4},
 }
-CODES = [fault.code for fault in FAULTS if fault.mend is not None]
+CODES = [fault.code for fault in FINDINGS.values() if fault.mended is not None]
 
 
 @st.composite
@@ -81,9 +81,9 @@ def test_many_layouts_do_not_make_a_search_of_hours() -> None:
     data = memory(256) + HEALTHY48 + HEALTHY44 + b"\x01" * 9
     looked_at: list[int] = []
     with pytest.MonkeyPatch.context() as patch:
-        likeliest = block.likeliest
+        likeliest = duplicates.likeliest
         patch.setattr(
-            block, "likeliest", lambda *words: (looked_at.append(1), likeliest(*words))[1]
+            duplicates, "likeliest", lambda *words: (looked_at.append(1), likeliest(*words))[1]
         )
         examine(data, also_layouts=layouts, now=NOW)
     # each size once at each byte after the memory: the rows themselves would be millions

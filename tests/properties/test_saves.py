@@ -37,7 +37,7 @@ def test_any_bytes_give_a_save_or_an_error_of_ours(data: bytes) -> None:
 def test_any_block_survives_under_its_named_layout(memory: bytes, words: list[int]) -> None:
     tail = b"".join(word.to_bytes(4, "little") for word in words)
     for layout in BUILT_IN:
-        if layout.alone:
+        if layout.standalone:
             continue
         data = memory + tail[: layout.size]
         save = rtcsave.loads(data, layout=layout.name)

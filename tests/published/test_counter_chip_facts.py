@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pytest
 
-from rtcsave import BadArgument, CounterChip, CounterClock, write_sequence
+from rtcsave import BadArgument, CounterChip, CounterClock, sequence_to_write
 
 TICKS = 32_768
 SECONDS, MINUTES, HOURS, DAY_LOW, DAY_HIGH = 0x08, 0x09, 0x0A, 0x0B, 0x0C
@@ -16,7 +16,7 @@ SECONDS, MINUTES, HOURS, DAY_LOW, DAY_HIGH = 0x08, 0x09, 0x0A, 0x0B, 0x0C
 
 def test_the_time_is_written_while_halted_with_waits_between() -> None:
     # PD: set halt before writing the time; leave 4 µs between accesses
-    steps = write_sequence(CounterClock(seconds=7, minutes=40, hours=13, day_counter=300)).steps
+    steps = sequence_to_write(CounterClock(seconds=7, minutes=40, hours=13, day_counter=300)).steps
     assert {step.wait_us for step in steps[1::2]} == {4}
     assert {step.kind for step in steps[1::2]} == {"wait"}
     accesses = [(step.address, step.value) for step in steps[::2] if step.kind == "write"]

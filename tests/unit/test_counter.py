@@ -73,7 +73,7 @@ def test_a_clock_past_its_range_says_no_time_but_reads_as_one() -> None:
     read = CounterClock(seconds=1, minutes=5, hours=5, day_counter=13, halt=True)
     assert held.as_time() == (read, 0)
     assert held.zeroed() == CounterClock(seconds=0, minutes=4, hours=0, day_counter=12, halt=True)
-    assert held.past_range() == (("seconds", 61, 0, 59), ("hours", 29, 0, 23))
+    assert held.out_of_range() == (("seconds", 61, 0, 59), ("hours", 29, 0, 23))
 
 
 def test_a_time_past_day_511_goes_over() -> None:

@@ -240,7 +240,7 @@ class TestWorkshop:
         assert codes == ["block-checksum", "register-illegal-digit"]
         for call in (
             lambda: save.advance_by(1),
-            lambda: save.with_layout("block48", drop_rest=True),
+            lambda: save.with_layout("block48", drop_unknown=True),
             lambda: forecast(save, now=NOW),
             lambda: elapsed(save, save),
             lambda: observe(save),
@@ -400,7 +400,7 @@ def test_a_block_that_may_be_another_is_not_converted_unasked() -> None:
         save = loads(patched(whole, at, f"{whole[at] ^ 1:02x}"), workshop_layout)
         with pytest.raises(DoesNotFit, match="is always there"):
             save.with_layout("block48")
-        assert save.with_layout("block48", drop_rest=True).clock_block.running == (
+        assert save.with_layout("block48", drop_unknown=True).clock_block.running == (
             save.clock_block.running
         )
 
@@ -423,7 +423,7 @@ def test_bytes_that_no_field_describes_are_not_lost_unasked() -> None:
     with pytest.raises(DoesNotFit, match="what some bytes mean") as error:
         save.with_layout("registers5")
     assert error.value.found == "bytes 0, 7"
-    assert dumps(save.with_layout("registers5", drop_rest=True)) == bytes.fromhex("1e0f0dd400")
+    assert dumps(save.with_layout("registers5", drop_unknown=True)) == bytes.fromhex("1e0f0dd400")
 
 
 def test_a_stamp_in_milliseconds_keeps_its_fraction_when_counted_on() -> None:

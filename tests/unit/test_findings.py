@@ -16,7 +16,7 @@ from known import (
 )
 
 from rtcsave import Finding, check, examine, loads
-from rtcsave.findings import FAULTS, SEVERITIES
+from rtcsave.findings import FINDINGS, SEVERITIES
 
 
 def found(data: bytes, now: int = NOW) -> list[Finding]:
@@ -156,8 +156,8 @@ def test_big_endian_offsets_are_those_of_the_word() -> None:
 
 
 def test_codes_are_unique_and_every_entry_has_its_words() -> None:
-    assert len({fault.code for fault in FAULTS}) == len(FAULTS)
-    for fault in FAULTS:
+    assert len({fault.code for fault in FINDINGS.values()}) == len(FINDINGS.values())
+    for fault in FINDINGS.values():
         family = fault.code.partition("-")[0]
         assert family in ("register", "latched", "stamp", "block", "memory", "wrapped")
         assert fault.title

@@ -9,7 +9,7 @@ import shutil
 import pytest
 
 from rtcsave.cli.main import COMMANDS, main
-from rtcsave.findings import FAULTS
+from rtcsave.findings import FINDINGS
 
 ROOT = pathlib.Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -18,7 +18,7 @@ README = (ROOT / "README.md").read_text(encoding="utf-8")
 def test_every_command_and_every_finding_is_in_its_table() -> None:
     assert set(re.findall(r"^\| `([a-z]+)(?: [^`]*)?` \|", README, re.M)) >= set(COMMANDS)
     told = set(re.findall(r"`((?:register|latched|stamp|block|memory|wrapped)-[a-z-]+)`", README))
-    assert told == {fault.code for fault in FAULTS}
+    assert told == {fault.code for fault in FINDINGS.values()}
 
 
 def test_the_library_in_ten_lines_runs(

@@ -221,7 +221,7 @@ class TestChoosing:
     def test_unknown_codes_name_the_nearest(self) -> None:
         with pytest.raises(BadArgument, match="did you mean register-stray-bits"):
             plan(self.odd).apply(also=["register-stray-bit"])
-        with pytest.raises(BadArgument, match="no step mends register-halted"):
+        with pytest.raises(BadArgument, match="no step repairs register-halted"):
             plan(self.odd).apply(only=["register-halted"])
 
 
