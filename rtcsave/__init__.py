@@ -64,7 +64,7 @@ if TYPE_CHECKING:
     from rtcsave.storage.writing import Written, dump
     from rtcsave.units import VERSION as __version__
 
-_ROOMS = {
+_MODULES = {
     "chips": "CalendarChip CounterChip MinuteChip Sequence sequence_to_read sequence_to_write",
     "clocks": "Bits CalendarClock Clock CounterClock MinuteClock",
     "comparison": "Comparison Verdict compare verify",
@@ -90,7 +90,7 @@ _ROOMS = {
     "storage.reading": "load read",
     "storage.writing": "Written dump",
 }
-_ROOM_OF = {name: room for room, names in _ROOMS.items() for name in names.split()}
+_MODULE_OF = {name: module for module, names in _MODULES.items() for name in names.split()}
 
 __all__ = [
     "AmbiguousLayout",
@@ -185,10 +185,10 @@ def __getattr__(name: str) -> object:
         from rtcsave.units import VERSION
 
         found: object = VERSION
-    elif name in _ROOM_OF:
+    elif name in _MODULE_OF:
         from importlib import import_module
 
-        found = getattr(import_module(f"rtcsave.{_ROOM_OF[name]}"), name)
+        found = getattr(import_module(f"rtcsave.{_MODULE_OF[name]}"), name)
     else:
         raise AttributeError(f"module 'rtcsave' has no attribute {name!r}")
     globals()[name] = found

@@ -6,7 +6,7 @@ from datetime import datetime
 from fractions import Fraction
 from typing import Final
 
-from rtcsave.clocks.shape import check_rate
+from rtcsave.clocks.arguments import check_rate
 from rtcsave.errors import BadArgument, StampUnusable, WouldOverflow
 from rtcsave.savefile import SaveFile, check_save
 from rtcsave.units import DAY_S
@@ -33,7 +33,7 @@ def correct(save: SaveFile, by_s: int, allow_overflow: bool = False) -> SaveFile
             f"the shift would carry the clock past {'the end' if overflows > 0 else 'day 0'}",
             found=f"{clock.reading()} and {say_span(by_s)}",
             expected=f"to stay within its {clock.period_s // DAY_S} days",
-            remedy="allow it (allow_overflow=True, --allow-overflow): the counter then goes round",
+            remedy="allow it (`allow_overflow`): the counter then overflows",
         )
     return save.with_clock(shifted.with_overflow_mark() if overflows > 0 else shifted)
 
@@ -56,7 +56,7 @@ def recount(save: SaveFile, since: SaveFile, to: datetime | int | None = None) -
             raise StampUnusable(
                 "the save's own stamp does not say for which instant the clock shall be right",
                 found=str(block.stamp),
-                remedy="say it (to=, --to)",
+                remedy="say it (`to`)",
             )
         to_s = block.usable_unix_s
     else:
@@ -93,7 +93,7 @@ def shift_between(shown: str, true: str) -> int:
         raise BadArgument(
             "forward and back are equally far",
             found=f"{shown!r} and {true!r}",
-            remedy="add weekdays, or say the shift itself (--by)",
+            remedy="add weekdays, or say the shift itself (`by_s`)",
         )
     return shift
 
@@ -120,7 +120,7 @@ def rate_shift(save: SaveFile, rate_ppm: float, since: datetime | int) -> int:
         raise StampUnusable(
             "the save has no usable stamp, so nobody knows how long the clock has run",
             found=str(block.stamp),
-            remedy="repair it with --saved-at, or say the shift itself (--by)",
+            remedy="repair it with `saved_at`, or say the shift itself (`by_s`)",
         )
     since_s = unix_seconds(since, "since")
     check_rate(rate_ppm)

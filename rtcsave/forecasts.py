@@ -7,7 +7,7 @@ from datetime import datetime
 from fractions import Fraction
 from typing import Final
 
-from rtcsave.clocks.shape import check_rate
+from rtcsave.clocks.arguments import check_rate
 from rtcsave.drift import DriftEstimate
 from rtcsave.errors import BadArgument, shown
 from rtcsave.savefile import SaveFile, check_save

@@ -172,9 +172,7 @@ def _selection(also: Iterable[str], only: Iterable[str] | None, skip: Iterable[s
     """Whether a kind of finding is to be repaired, by what the caller named."""
     added, left_out = _known(also, "also"), _known(skip, "skip")
     if only is not None and added:
-        raise BadArgument(
-            "only and also contradict each other", remedy="name every step in only (--only)"
-        )
+        raise BadArgument("only and also contradict each other", remedy="name every step in `only`")
     chosen = None if only is None else _known(only, "only")
     return _Wanted(also=added, only=chosen, skip=left_out)
 
@@ -192,7 +190,7 @@ def _known(codes: Iterable[str], name: str) -> frozenset[str]:
             raise BadArgument(
                 f"unknown finding in {name}",
                 found=shown(code),
-                remedy=f"did you mean {near[0]}?" if near else "see 'rtcsave check --list'",
+                remedy=f"did you mean {near[0]}?" if near else "`FINDINGS` has them all",
             )
         if kind.mended is None and name != "skip":
             raise BadArgument(

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from rtcsave.clocks import Clock
-from rtcsave.clocks.shape import whole_seconds
+from rtcsave.clocks.arguments import whole_seconds
 from rtcsave.errors import BadArgument, DoesNotFit, NoClock, StampUnusable, shown
 from rtcsave.layouts import (
     ClockBlock,
@@ -122,10 +122,7 @@ class SaveFile:
                     remedy="give the instant at which the save was written",
                 )
             return from_s, _whole(to_s - from_s, block)
-        ways = (
-            "say when it was saved (saved_at=, --saved-at), or by how much to count on "
-            "(advance_by, --by)"
-        )
+        ways = "say when it was saved (`saved_at`), or by how much to advance it (`advance_by`)"
         if self.carried_s is not None and block.usable_unix_s is None:
             return self.counts_from(to_s, self.carried_s)
         form, stamp = block.layout.stamp, block.stamp
@@ -139,7 +136,7 @@ class SaveFile:
                 "the stamp says no instant at which a save was written",
                 found=f"{stamp} ({rfc3339(form.to_unix(stamp)) or 'past the last date'})",
                 expected="a date from 1995 on",
-                remedy="'check' says what it may be and 'repair' mends what is certain; else "
+                remedy="`check` says what it may be and `plan_repair` repairs what is certain; else "
                 + ways,
             )
         if stamped_s > to_s:
@@ -220,7 +217,7 @@ class SaveFile:
                 f"layout {target.name} is only ever a file of its own",
                 found=f"{len(self.memory)} bytes of memory",
                 expected="a lone clock block",
-                remedy="split the clock off into a file of its own (use --split)",
+                remedy="split the clock off into a standalone file (`split`)",
             )
         old = self.clock_block
         block = old.with_layout(target, drop_stamp, drop_latched, drop_unknown)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 
 from rtcsave.cli.console import Sheet
+from rtcsave.cli.options import in_options
 from rtcsave.cli.programs import add_header_line, add_program, program_header
 from rtcsave.cli.session import DONE, FOUND, Session
 from rtcsave.cli.words import add_finding_lines, save_json, what_it_is
@@ -53,7 +54,7 @@ def run(session: Session) -> int:
         add_finding_lines(sheet, seen.findings, remedies=True)
         if seen.refusal is not None:
             sheet.add("not a save", seen.refusal.what, "error")
-            told |= {"error": type(seen.refusal).__name__, "message": str(seen.refusal)}
+            told |= {"error": type(seen.refusal).__name__, "message": in_options(str(seen.refusal))}
         session.console.sheet(sheet)
         session.console.object(told)
         return FOUND if seen.findings else DONE
@@ -64,14 +65,14 @@ def run(session: Session) -> int:
 def _list(session: Session) -> int:
     rows = []
     for kind in FINDINGS.values():
-        rows.append((kind.code, kind.severity, kind.title, kind.repair))
+        rows.append((kind.code, kind.severity, kind.title, in_options(kind.repair)))
         session.console.object(
             {
                 "code": kind.code,
                 "severity": kind.severity,
                 "title": kind.title,
-                "remedy": kind.remedy,
-                "repair": kind.repair,
+                "remedy": in_options(kind.remedy),
+                "repair": in_options(kind.repair),
             }
         )
     session.console.table(("finding", "severity", "what it means", "repair"), rows)

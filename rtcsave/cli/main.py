@@ -18,6 +18,7 @@ from rtcsave.cli.console import (
     ready_streams,
     silence_output,
 )
+from rtcsave.cli.options import in_options
 from rtcsave.cli.parsing import Parser, add_common, join_signed, nearest
 from rtcsave.cli.session import DONE, FAILED, WRONG_USAGE, Session, exit_code
 from rtcsave.errors import RtcSaveError
@@ -122,7 +123,7 @@ def _run_command(command: str, args: argparse.Namespace) -> int:
     try:
         code: int = _module(command).run(Session(args))
     except RtcSaveError as error:
-        complain(f"rtcsave {command}: {error}")
+        complain(f"rtcsave {command}: {in_options(str(error))}")
         code = exit_code(error)
     with output():
         sys.stdout.flush()

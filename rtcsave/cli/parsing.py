@@ -8,6 +8,7 @@ import re
 from collections.abc import Callable, Iterable, Sequence
 from typing import Any, NoReturn
 
+from rtcsave.cli.options import in_options
 from rtcsave.errors import RtcSaveError, escaped
 
 _SIGNED_OPTIONS = frozenset({"--by", "--rate-ppm"})
@@ -86,7 +87,7 @@ def typed(parse: Callable[[str], Any]) -> Callable[[str], Any]:
         try:
             return parse(text)
         except RtcSaveError as error:
-            raise argparse.ArgumentTypeError(str(error)) from None
+            raise argparse.ArgumentTypeError(in_options(str(error))) from None
         except ValueError:  # of int and float
             kind = "whole number" if parse is int else "number"
             raise argparse.ArgumentTypeError(f"{text!r} is no {kind}") from None

@@ -10,6 +10,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from rtcsave.cli.console import Console, OutputLost, complain, silence_output
+from rtcsave.cli.options import in_options
 from rtcsave.errors import BadArgument, Refused, RtcSaveError, SystemFailed, TooLarge
 from rtcsave.layouts import BUILT_IN, Layout, layout_named
 from rtcsave.savefile import Origin, SaveFile, loads
@@ -272,7 +273,7 @@ class Session:
 
     def failed(self, path: str, error: RtcSaveError) -> int:
         """Report an error for one path; its exit code."""
-        shown = str(error)
+        shown = in_options(str(error))
         if isinstance(error, SystemFailed) or _same_place(path, error.where):
             shown = shown.replace(f", {error.where}", "", 1)
         self.console.object({"path": path, "error": type(error).__name__, "message": shown})

@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from rtcsave.cli.console import Console, Sheet
+from rtcsave.cli.options import in_options
 from rtcsave.clocks import Clock
 from rtcsave.errors import number_of
 from rtcsave.findings import Finding
@@ -73,8 +74,7 @@ def value_json(value: Any) -> Any:
 
 def findings_json(findings: Iterable[Finding]) -> list[dict[str, Any]]:
     """Findings as the JSON keys have them."""
-    keys = ("code", "severity", "message", "offset", "found", "expected", "remedy")
-    return [{key: getattr(finding, key) for key in keys} for finding in findings]
+    return [{**value_json(finding), "remedy": in_options(finding.remedy)} for finding in findings]
 
 
 def save_json(
@@ -198,6 +198,6 @@ def add_finding_lines(sheet: Sheet, findings: Iterable[Finding], remedies: bool)
         sheet.add("findings" if not at else "", f"{one.severity}: {one.code}{place}", one.severity)
         sheet.add("", f"  {one.message}: found {one.found}, expected {one.expected}")
         if remedies:
-            sheet.add("", f"  {one.remedy}", "dim")
+            sheet.add("", f"  {in_options(one.remedy)}", "dim")
     if not remedies:
         sheet.add("", "'rtcsave check' says what helps", "dim")

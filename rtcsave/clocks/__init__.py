@@ -1,9 +1,10 @@
 """The clocks as pure values: registers, counting, nothing of files or of instants."""
 
 from rtcsave.clocks.calendar import CalendarClock
+from rtcsave.clocks.clock import Clock
 from rtcsave.clocks.counter import CounterClock
+from rtcsave.clocks.fields import Bits, ClockField, Register
 from rtcsave.clocks.minutes import MinuteClock
-from rtcsave.clocks.shape import Bits, Clock, ClockField, Register
 
 __all__ = [
     "Bits",

@@ -10,19 +10,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import ClassVar, Final, Self
 
+from rtcsave.clocks.arguments import signed_seconds, take_time, whole_seconds
 from rtcsave.clocks.calendar_digits import ALARM, ALARM_BITS, LARGEST, REGISTERS, time_in
-from rtcsave.clocks.shape import (
-    Clock,
-    ClockField,
-    OutOfRange,
-    Register,
-    refuse_misfits,
-    signed_seconds,
-    take_registers,
-    take_time,
-    whole_seconds,
-)
-from rtcsave.errors import BadArgument
+from rtcsave.clocks.clock import Clock
+from rtcsave.clocks.fields import ClockField, OutOfRange, Register
+from rtcsave.errors import BadArgument, shown
 from rtcsave.units import DAY_S, HOUR_S, MINUTE_S
 
 YEARS: Final = 100
@@ -83,7 +75,7 @@ class CalendarClock(Clock):
     REGISTERS: ClassVar[tuple[Register, ...]] = REGISTERS
 
     def __post_init__(self) -> None:
-        refuse_misfits(self)
+        super(CalendarClock, self).__post_init__()
         for name, largest in LARGEST.items():
             if getattr(self, name) > largest:
                 raise BadArgument(
@@ -154,16 +146,6 @@ class CalendarClock(Clock):
         """Whether only the time of day is past its range: then what it says is certain."""
         date = {one.name for one in self.out_of_range()} & {"year", "month", "day"}
         return not self.digits and not date
-
-    @property
-    def halted(self) -> bool:
-        """False: whether the timer runs is in the part's mode register, which no dump holds."""
-        return False
-
-    @property
-    def carried(self) -> bool:
-        """False: this clock has no mark of an overflow."""
-        return False
 
     @property
     def seconds_to_overflow(self) -> int:
@@ -260,14 +242,6 @@ class CalendarClock(Clock):
         return [twelve % 10, twelve // 10 | (2 if hours >= 12 else 0)]
 
     @classmethod
-    def from_registers(cls, data: bytes, stray: str = "refuse") -> Self:
-        """The clock in 26 nibbles, ordered as `registers()` gives them.
-
-        A bit that a register does not have raises `BadArgument`, or is dropped with `stray="drop"`.
-        """
-        return cls.from_words(take_registers(data, cls.REGISTERS, stray, cls.kind))
-
-    @classmethod
     def from_words(cls, words: Sequence[int]) -> Self:
         """The clock in 26 words, a nibble each; other bits are dropped."""
         n = bytes(word & register.mask for word, register in zip(words, cls.REGISTERS, strict=True))
@@ -313,20 +287,50 @@ class CalendarClock(Clock):
         return found.with_values(weekday=base.weekday), centuries + overflows
 
     def zeroed(self) -> Self:
-        """The clock with each field past its proper range at its lowest proper value."""
+        """The clock with each field that is out of range at its lowest value."""
         if self.in_range:
             return self
-        lowest = {one.name: one.low for one in self.out_of_range()}
-        found = self.with_values(**lowest)
-        return found if found.in_range else found.with_values(day=1)
+        lowest = {field.name: field.low for field in self.out_of_range()}
+        result = self.with_values(**lowest)
+        return result if result.in_range else result.with_values(day=1)
 
     def shifted(self, seconds: int) -> tuple[Self, int]:
         """The clock in range set forward or back, and how often that went past a century's end."""
         return self._at(self.to_seconds() + signed_seconds(seconds, 1))
 
-    def with_overflow_mark(self) -> Self:
-        """The clock itself: it has no mark of an overflow."""
-        return self
+    @classmethod
+    def _blank(cls) -> Self:
+        return cls.from_seconds(0)
+
+    @classmethod
+    def from_seconds(cls, n: int, *, leap_counter: int = 0) -> Self:
+        """The clock that reads `n` seconds since the year 00 began, 24-hour mode, weekday 0 then.
+
+        `leap_counter` is the one of the year 00: 0 for a year 00 that is a leap year.
+        """
+        start = cls(
+            year=0,
+            month=1,
+            day=1,
+            weekday=0,
+            hours=0,
+            minutes=0,
+            seconds=0,
+            leap_counter=leap_counter,
+        )
+        if whole_seconds(n, "n") >= cls.period_s:
+            raise BadArgument(
+                "the clock tells only a hundred years apart",
+                found=f"{shown(n)} s",
+                expected=f"0 to {cls.period_s - 1} s",
+            )
+        return start._at(n)[0]
+
+    @classmethod
+    def from_reading(cls, text: str) -> Self:
+        """The clock that shows a date and a time: `26-03-10 14:15:00`; weekday 0, the year's leap counter."""
+        clock = super(CalendarClock, cls).from_reading(text)
+        return clock.with_values(leap_counter=clock.year % 4)
 
     def with_time(self, parts: Mapping[str, int]) -> Self:
         """The clock showing a date and a time of day; weekday and leap counter stay."""

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from rtcsave.clocks.shape import Bits, Register
+from rtcsave.clocks.fields import Bits, Register
 
 # What the digits can hold at all; past it a value has no registers.
 LARGEST: Final = {

@@ -8,29 +8,40 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import ClassVar, Self
+from typing import ClassVar, Final, NamedTuple, Self
 
-from rtcsave.clocks.shape import (
-    Bits,
-    Clock,
-    ClockField,
-    Register,
-    refuse_misfits,
-    signed_seconds,
-    take_registers,
-    take_time,
-    whole_seconds,
-)
+from rtcsave.clocks.arguments import signed_seconds, take_time, whole_seconds
+from rtcsave.clocks.clock import Clock
+from rtcsave.clocks.fields import Bits, ClockField, Register
 from rtcsave.errors import BadArgument, shown
 from rtcsave.units import COUNTER_DAYS, COUNTER_PERIOD_S, DAY_S, HOUR_S, MINUTE_S
 
 
-def _step(value: int, ticks: int, proper: int, width: int) -> tuple[int, int]:
+class _Range(NamedTuple):
+    """How many values of a register are proper, and how many its bits can hold."""
+
+    proper_values: int
+    values: int
+
+
+FIELDS: Final = (
+    ClockField(name="seconds", width=6, proper=60),
+    ClockField(name="minutes", width=6, proper=60),
+    ClockField(name="hours", width=5, proper=24),
+    ClockField(name="day_counter", width=9, proper=COUNTER_DAYS),
+    ClockField(name="halt", width=1),
+    ClockField(name="carry", width=1),
+)
+_SECONDS, _MINUTES, _HOURS = (_Range(field.proper or 0, field.values) for field in FIELDS[:3])
+
+
+def _step(value: int, ticks: int, register: _Range) -> tuple[int, int]:
     """Count `ticks` on a register: its new value, and how often it carried into the next one.
 
-    From its proper range it goes round at `proper` and carries; past that range it first runs out
+    In its proper range it returns to 0 at the end of that and carries; out of range it first runs out
     its bit width and returns to 0 without carrying.
     """
+    proper, width = register
     if value >= proper:
         out = width - value
         if ticks < out:
@@ -40,10 +51,10 @@ def _step(value: int, ticks: int, proper: int, width: int) -> tuple[int, int]:
     return value, carries
 
 
-def _ticks_for(carries: int, value: int, proper: int, width: int) -> int:
+def _ticks_for(carries: int, value: int, register: _Range) -> int:
     """Ticks after which a register has carried that often: the inverse of `_step`."""
-    start = width if value >= proper else 0
-    return start - value + carries * proper
+    start = register.values if value >= register.proper_values else 0
+    return start - value + carries * register.proper_values
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,14 +79,7 @@ class CounterClock(Clock):
     top: ClassVar[str] = "day_counter"
     resolution_s: ClassVar[int] = 1
     period_s: ClassVar[int] = COUNTER_PERIOD_S
-    FIELDS: ClassVar[tuple[ClockField, ...]] = (
-        ClockField(name="seconds", width=6, proper=60),
-        ClockField(name="minutes", width=6, proper=60),
-        ClockField(name="hours", width=5, proper=24),
-        ClockField(name="day_counter", width=9, proper=COUNTER_DAYS),
-        ClockField(name="halt", width=1),
-        ClockField(name="carry", width=1),
-    )
+    FIELDS: ClassVar[tuple[ClockField, ...]] = FIELDS
     REGISTERS: ClassVar[tuple[Register, ...]] = (
         Register(name="seconds", address=0x08, bits=(Bits(field="seconds", width=6),)),
         Register(name="minutes", address=0x09, bits=(Bits(field="minutes", width=6),)),
@@ -92,23 +96,14 @@ class CounterClock(Clock):
         ),
     )
 
-    def __post_init__(self) -> None:
-        refuse_misfits(self)
-
     @property
     def in_range(self) -> bool:
-        """Whether seconds, minutes and hours are below 60, 60 and 24."""
-        return self.seconds < 60 and self.minutes < 60 and self.hours < 24
-
-    @property
-    def halted(self) -> bool:
-        """Whether the halt bit is set: the clock then stands still."""
-        return self.halt
-
-    @property
-    def carried(self) -> bool:
-        """Whether the carry bit is set: the day counter went over and nobody cleared it."""
-        return self.carry
+        """Whether seconds, minutes and hours are in their proper range; the quick form of the table's."""
+        return (
+            self.seconds < _SECONDS.proper_values
+            and self.minutes < _MINUTES.proper_values
+            and self.hours < _HOURS.proper_values
+        )
 
     @property
     def seconds_to_overflow(self) -> int | None:
@@ -118,9 +113,9 @@ class CounterClock(Clock):
         """
         if self.halt:
             return None
-        hours = _ticks_for(COUNTER_DAYS - self.day_counter, self.hours, 24, 32)
-        minutes = _ticks_for(hours, self.minutes, 60, 64)
-        return _ticks_for(minutes, self.seconds, 60, 64)
+        hours = _ticks_for(COUNTER_DAYS - self.day_counter, self.hours, _HOURS)
+        minutes = _ticks_for(hours, self.minutes, _MINUTES)
+        return _ticks_for(minutes, self.seconds, _SECONDS)
 
     def advance(self, seconds: int) -> Self:
         """Return the clock as it reads that many seconds later, as the chip itself counts.
@@ -132,9 +127,9 @@ class CounterClock(Clock):
         left = whole_seconds(seconds)
         if self.halt:
             return self
-        new_seconds, left = _step(self.seconds, left, 60, 64)
-        new_minutes, left = _step(self.minutes, left, 60, 64)
-        new_hours, left = _step(self.hours, left, 24, 32)
+        new_seconds, left = _step(self.seconds, left, _SECONDS)
+        new_minutes, left = _step(self.minutes, left, _MINUTES)
+        new_hours, left = _step(self.hours, left, _HOURS)
         overflows, new_day = divmod(self.day_counter + left, COUNTER_DAYS)
         return type(self)(
             seconds=new_seconds,
@@ -158,7 +153,7 @@ class CounterClock(Clock):
         )
 
     @classmethod
-    def from_seconds(cls, n: int, halt: bool = False, carry: bool = False) -> Self:
+    def from_seconds(cls, n: int, *, halt: bool = False, carry: bool = False) -> Self:
         """The clock that reads `n` seconds since day 0, 00:00:00; `n` from 0 to 44,236,799."""
         held = whole_seconds(n, "n")
         if held >= COUNTER_PERIOD_S:
@@ -166,7 +161,7 @@ class CounterClock(Clock):
                 "the clock tells only 512 days apart",
                 found=f"{shown(held)} s",
                 expected=f"0 to {COUNTER_PERIOD_S - 1} s",
-                remedy="count a clock on with advance() to have overflows set carry",
+                remedy="advance() a clock to have overflows set carry",
             )
         day, rest = divmod(held, DAY_S)
         hour, rest = divmod(rest, HOUR_S)
@@ -177,17 +172,9 @@ class CounterClock(Clock):
 
     def registers(self) -> bytes:
         """The five register bytes: seconds, minutes, hours, day low, day high with the flags."""
-        high = self.day_counter >> 8 | self.halt << 6 | self.carry << 7
-        return bytes((self.seconds, self.minutes, self.hours, self.day_counter & 0xFF, high))
-
-    @classmethod
-    def from_registers(cls, data: bytes, stray: str = "refuse") -> Self:
-        """The clock in five register bytes, ordered as `registers()` gives them.
-
-        A bit past a register's width (masks 3Fh, 3Fh, 1Fh, FFh, C1h) raises `BadArgument`, or is
-        dropped with `stray="drop"`: the chip itself never holds one.
-        """
-        return cls.from_words(take_registers(data, cls.REGISTERS, stray, cls.kind))
+        high = self.day_counter >> _DAY_TOP.onto | self.halt << _HALT.at | self.carry << _CARRY.at
+        low = self.day_counter & _DAY_LOW_MASK
+        return bytes((self.seconds, self.minutes, self.hours, low, high))
 
     @classmethod
     def from_words(cls, words: Sequence[int]) -> Self:
@@ -198,12 +185,12 @@ class CounterClock(Clock):
         """
         second, minute, hour, low, high = words
         clock = _new(cls)
-        _set_seconds(clock, second & 0x3F)
-        _set_minutes(clock, minute & 0x3F)
-        _set_hours(clock, hour & 0x1F)
-        _set_day_counter(clock, low & 0xFF | (high & 1) << 8)
-        _set_halt(clock, high & 0x40 != 0)
-        _set_carry(clock, high & 0x80 != 0)
+        _set_seconds(clock, second & _SECONDS_MASK)
+        _set_minutes(clock, minute & _MINUTES_MASK)
+        _set_hours(clock, hour & _HOURS_MASK)
+        _set_day_counter(clock, low & _DAY_LOW_MASK | (high & _DAY_TOP.mask) << _DAY_TOP.onto)
+        _set_halt(clock, high & _HALT.mask != 0)
+        _set_carry(clock, high & _CARRY.mask != 0)
         return clock
 
     def as_time(self) -> tuple[Self, int]:
@@ -213,28 +200,19 @@ class CounterClock(Clock):
         511 (the returned clock then has carry set), else 0. Flags are kept.
         """
         overflows, rest = divmod(self._said_s(), COUNTER_PERIOD_S)
-        return type(self).from_seconds(rest, self.halt, self.carry or overflows > 0), overflows
-
-    def zeroed(self) -> Self:
-        """The clock with each register past its proper range at 0, as the chip makes it in time."""
-        return type(self)(
-            seconds=self.seconds if self.seconds < 60 else 0,
-            minutes=self.minutes if self.minutes < 60 else 0,
-            hours=self.hours if self.hours < 24 else 0,
-            day_counter=self.day_counter,
-            halt=self.halt,
-            carry=self.carry,
-        )
+        return type(self).from_seconds(
+            rest, halt=self.halt, carry=self.carry or overflows > 0
+        ), overflows
 
     def shifted(self, seconds: int) -> tuple[Self, int]:
         """The clock in range set forward or back by whole seconds, and the overflows that makes."""
         said = self.to_seconds() + signed_seconds(seconds, self.resolution_s)
         overflows, rest = divmod(said, COUNTER_PERIOD_S)
-        return type(self).from_seconds(rest, self.halt, self.carry), overflows
+        return type(self).from_seconds(rest, halt=self.halt, carry=self.carry), overflows
 
-    def with_overflow_mark(self) -> Self:
-        """The clock with carry set."""
-        return self.with_values(carry=True)
+    @classmethod
+    def _blank(cls) -> Self:
+        return cls.from_seconds(0)
 
     def with_time(self, parts: Mapping[str, int]) -> Self:
         """The clock showing a day, an hour, a minute and a second; flags stay."""
@@ -255,3 +233,9 @@ _set_hours = CounterClock.__dict__["hours"].__set__
 _set_day_counter = CounterClock.__dict__["day_counter"].__set__
 _set_halt = CounterClock.__dict__["halt"].__set__
 _set_carry = CounterClock.__dict__["carry"].__set__
+
+# The masks are those of the table above.
+_SECONDS_MASK, _MINUTES_MASK, _HOURS_MASK, _DAY_LOW_MASK = (
+    register.mask for register in CounterClock.REGISTERS[:4]
+)
+_DAY_TOP, _HALT, _CARRY = CounterClock.REGISTERS[4].bits

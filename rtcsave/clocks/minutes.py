@@ -6,21 +6,14 @@ memory bank controllers. What the source is silent on is assumed, and said to be
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import ClassVar, Final, Self
 
-from rtcsave.clocks.shape import (
-    Bits,
-    Clock,
-    ClockField,
-    Register,
-    refuse_misfits,
-    signed_seconds,
-    take_registers,
-    take_time,
-    whole_seconds,
-)
+from rtcsave.clocks.arguments import signed_seconds, take_time, whole_seconds
+from rtcsave.clocks.clock import Clock
+from rtcsave.clocks.fields import Bits, ClockField, Register
 from rtcsave.errors import BadArgument, shown
 from rtcsave.units import DAY_S, MINUTE_S
 
@@ -71,24 +64,6 @@ class MinuteClock(Clock):
         *_nibbles("event_days", 0x5B),
     )
 
-    def __post_init__(self) -> None:
-        refuse_misfits(self)
-
-    @property
-    def in_range(self) -> bool:
-        """Whether the minute of the day is below 1440."""
-        return self.minute_of_day < MINUTES_PER_DAY
-
-    @property
-    def halted(self) -> bool:
-        """False: nothing halts this clock."""
-        return False
-
-    @property
-    def carried(self) -> bool:
-        """False: this clock has no mark of an overflow."""
-        return False
-
     @property
     def seconds_to_overflow(self) -> int:
         """Seconds of running until the day counter returns to 0."""
@@ -135,11 +110,6 @@ class MinuteClock(Clock):
         return bytes(value >> shift & 0xF for value in fields for shift in (0, 4, 8))
 
     @classmethod
-    def from_registers(cls, data: bytes, stray: str = "refuse") -> Self:
-        """The clock in twelve nibbles, ordered as `registers()` gives them."""
-        return cls.from_words(take_registers(data, cls.REGISTERS, stray, cls.kind))
-
-    @classmethod
     def from_words(cls, words: Sequence[int]) -> Self:
         """The clock in twelve words, a nibble each; other bits are dropped."""
         values = [
@@ -162,19 +132,23 @@ class MinuteClock(Clock):
         there = self.from_seconds(n)
         return self.with_values(minute_of_day=there.minute_of_day, day_counter=there.day_counter)
 
-    def zeroed(self) -> Self:
-        """The clock with a minute of the day past its range at 0."""
-        return self if self.in_range else self.with_values(minute_of_day=0)
-
     def shifted(self, seconds: int) -> tuple[Self, int]:
         """The clock in range set forward or back by whole minutes, and the overflows that makes."""
         said = self.to_seconds() + signed_seconds(seconds, MINUTE_S)
         overflows, rest = divmod(said, self.period_s)
         return self._at(rest), overflows
 
-    def with_overflow_mark(self) -> Self:
-        """The clock itself: it has no mark of an overflow."""
-        return self
+    @classmethod
+    def _blank(cls) -> Self:
+        return cls.from_seconds(0)
+
+    @classmethod
+    def from_reading(cls, text: str) -> Self:
+        """The clock that shows a reading: `12d03:04`, or out of range `12d+1500min`; no event."""
+        odd = re.fullmatch(r"(\d{1,4})d\+(\d{1,4})min", text) if isinstance(text, str) else None
+        if odd is not None:
+            return cls(day_counter=int(odd[1]), minute_of_day=int(odd[2]))
+        return super(MinuteClock, cls).from_reading(text)
 
     def with_time(self, parts: Mapping[str, int]) -> Self:
         """The clock showing a day, an hour and a minute."""

@@ -10,7 +10,7 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import Final
 
-from rtcsave.clocks.shape import check_rate
+from rtcsave.clocks.arguments import check_rate
 from rtcsave.drift.observations import Observation, observe
 from rtcsave.errors import BadArgument, shown
 from rtcsave.regress import (

@@ -61,7 +61,7 @@ def observe(save: SaveFile) -> Observation:
             "the save has no usable stamp, so nobody knows when it read what it reads",
             where=where,
             found=str(block.stamp),
-            remedy="repair it with --saved-at, or leave it out",
+            remedy="repair it with `saved_at`, or leave it out",
         )
     running = block.running
     if running.halted:

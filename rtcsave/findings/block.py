@@ -94,7 +94,7 @@ BLOCK_KINDS = (
         code="block-constant",
         severity="warning",
         title="bytes that the layout says are always the same are others",
-        remedy="it may be another layout; if not, 'repair --also block-constant' puts them back",
+        remedy="it may be another layout; if not, `also=block-constant` puts them back",
         see=seen_in_block(_see_constant),
         mended=mended_in_block(_put_constants),
     ),
@@ -102,7 +102,7 @@ BLOCK_KINDS = (
         code="block-checksum",
         severity="error",
         title="the block's checksum is wrong",
-        remedy="compare with another dump; 'repair --also block-checksum' makes it again over what is there",
+        remedy="compare with another dump; `also=block-checksum` makes it again over what is there",
         see=seen_in_block(_see_checksum),
         mended=mended_in_block(_sum_again),
     ),
@@ -117,7 +117,7 @@ BLOCK_KINDS = (
         code="block-unexpected",
         severity="warning",
         title="the program's header says that there is no clock, and the save has a block",
-        remedy="'repair --also block-unexpected' takes the block off; check that it is the right "
+        remedy="`also=block-unexpected` takes the block off; check that it is the right "
         "program first",
         see=seen_in_block(_see_unexpected),
         mended=mended_in_block(_take_off),

@@ -144,8 +144,8 @@ DUPLICATE_KINDS = (
         code="block-doubled",
         severity="error",
         title="a second clock block stands after the first",
-        remedy="'repair' keeps the newest, where every stamp is plausible and one is the latest, or one of "
-        "identical blocks; else look at each (cut the file after it, on a copy) and keep the one that you "
+        remedy="`plan_repair` keeps the newest, where every stamp is plausible and one is the latest, or one "
+        "of identical blocks; else look at each (cut the file after it, on a copy) and keep the one that you "
         "know to be right",
         see=_see_doubled,
         mended=_keep_newest,

@@ -86,8 +86,8 @@ class FindingKind(NamedTuple):
         if self.mended is None:
             return "no step"
         if self.saved_at == "needed":
-            return "with --saved-at"
-        return f"--also {self.code}" if self.certain is _never else "by default, where certain"
+            return "with `saved_at`"
+        return f"`also={self.code}`" if self.certain is _never else "by default, where certain"
 
     def findings(self, scene: Scene) -> list[Finding]:
         """What this entry has to say about a file."""

@@ -226,8 +226,8 @@ REGISTER_KINDS = (
         code="register-stray-bits",
         severity="warning",
         title="bits set above a register's width",
-        remedy="'repair' clears them, where at least seven of ten words fit: the chip itself always reads "
-        "them as 0; where fewer fit, the layout may be another one",
+        remedy="`plan_repair` clears them, where at least seven of ten words fit: the chip itself always "
+        "reads them as 0; where fewer fit, the layout may be another one",
         see=seen_in_block(_see_stray),
         mended=mended_in_block(_clear_stray),
         certain=always,
@@ -236,8 +236,8 @@ REGISTER_KINDS = (
         code="register-past-range",
         severity="warning",
         title="a running register past its proper range",
-        remedy="'repair' turns it into the time that it says ('--past-range zero': into 0); a date that "
-        "does not exist, or a time past the last day, only by '--also register-past-range'",
+        remedy="`plan_repair` turns it into the time that it says (`past_range=zero`: into 0); a date that "
+        "does not exist, or a time past the last day, only by `also=register-past-range`",
         see=seen_in_block(lambda scene: _see_past_range(scene, "running")),
         mended=mended_in_block(lambda scene: _mended_range(scene, "running")),
         certain=certain_in_block(lambda scene: _stays_below_the_end(scene, "running")),
@@ -246,8 +246,7 @@ REGISTER_KINDS = (
         code="register-illegal-digit",
         severity="error",
         title="a register that holds no digit (Ah to Fh, no hour of a 12-hour clock) or no such number",
-        remedy="'set --time' sets it; 'repair --also register-illegal-digit' takes the digits by their "
-        "value",
+        remedy="`with_time` sets it; `also=register-illegal-digit` takes the digits by their value",
         see=seen_in_block(_see_illegal_digits),
         mended=mended_in_block(lambda scene: _mended_range(scene, "running")),
     ),
@@ -255,7 +254,7 @@ REGISTER_KINDS = (
         code="register-leap-disagrees",
         severity="note",
         title="the leap counter does not agree with the year",
-        remedy="a driver that never sets it leaves it stale; 'repair --also register-leap-disagrees' "
+        remedy="a driver that never sets it leaves it stale; `also=register-leap-disagrees` "
         "sets it to the year modulo 4",
         see=seen_in_block(_see_leap),
         mended=mended_in_block(_set_leap),
@@ -264,21 +263,21 @@ REGISTER_KINDS = (
         code="register-halted",
         severity="note",
         title="the clock is halted",
-        remedy="if it should run, 'set FILE --halt off' releases it",
+        remedy="if it should run, `halt=False` releases it",
         see=seen_in_block(_see_halted),
     ),
     FindingKind(
         code="register-carry",
         severity="note",
         title="carry is set",
-        remedy="the game clears it when it has banked the days; 'set FILE --carry off' does too",
+        remedy="the game clears it when it has banked the days; `carry=False` does too",
         see=seen_in_block(_see_carry),
     ),
     FindingKind(
         code="register-overflow-since-stamp",
         severity="warning",
         title="the counter went over between the stamp and now",
-        remedy="'advance' counts it on and sets carry; a game that banks days loses 512 of them "
+        remedy="`advance_to` advances it and sets carry; a game that banks days loses 512 of them "
         "for each overflow after the first",
         see=seen_in_block(_see_overflow),
     ),
@@ -286,7 +285,7 @@ REGISTER_KINDS = (
         code="latched-past-range",
         severity="note",
         title="a latched register past its proper range",
-        remedy="'repair' turns it into the time that it says; the next latch replaces it anyway",
+        remedy="`plan_repair` turns it into the time that it says; the next latch replaces it anyway",
         see=seen_in_block(lambda scene: _see_past_range(scene, "latched")),
         mended=mended_in_block(lambda scene: _mended_range(scene, "latched")),
         certain=certain_in_block(lambda scene: _stays_below_the_end(scene, "latched")),
@@ -295,7 +294,7 @@ REGISTER_KINDS = (
         code="latched-zero",
         severity="note",
         title="the latched registers are all zero",
-        remedy="the program that wrote it keeps none; 'repair --also latched-zero' latches the running time",
+        remedy="the program that wrote it keeps none; `also=latched-zero` latches the running time",
         see=seen_in_block(_see_latched_zero),
         mended=mended_in_block(_latch_running),
     ),
@@ -303,7 +302,7 @@ REGISTER_KINDS = (
         code="latched-exchanged",
         severity="warning",
         title="the running and the latched half look exchanged",
-        remedy="'repair --also latched-exchanged' exchanges them, if no program set the clock back a little",
+        remedy="`also=latched-exchanged` exchanges them, if no program set the clock back a little",
         see=seen_in_block(_see_exchanged),
         mended=mended_in_block(_exchange),
     ),
@@ -311,7 +310,7 @@ REGISTER_KINDS = (
         code="latched-later",
         severity="note",
         title="the latched time is later than the running time",
-        remedy="the clock was set back, or the halves disagree; 'repair --also latched-later' "
+        remedy="the clock was set back, or the halves disagree; `also=latched-later` "
         "latches the running time",
         see=seen_in_block(_see_latched_later),
         mended=mended_in_block(_latch_running),

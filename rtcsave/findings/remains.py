@@ -60,7 +60,7 @@ def _see_cut(scene: Scene) -> Iterator[Sighting]:
 
 _HOPELESS: Final = (
     "transfer or dump again; not even the running registers are whole, so all that can be kept is the "
-    "memory: 'convert --strip' keeps it and drops what is left of the block"
+    "memory: `without_block` keeps it and drops what is left of the block"
 )
 
 
@@ -175,7 +175,7 @@ INSIDE = FindingKind(
     code="block-inside",
     severity="warning",
     title="a clock block in the middle of a padded image",
-    remedy="'repair --also block-inside' cuts the padding off, so that the block is after the memory",
+    remedy="`also=block-inside` cuts the padding off, so that the block is after the memory",
     see=_see_inside,
     mended=_without_padding,
 )
@@ -183,7 +183,7 @@ CUT_SHORT = FindingKind(
     code="block-cut-short",
     severity="error",
     title="the clock block is cut short",
-    remedy="transfer or dump again; failing that 'repair --also block-cut-short' keeps what "
+    remedy="transfer or dump again; failing that `also=block-cut-short` keeps what "
     "can be read, where the running registers are whole",
     see=_see_cut,
     mended=_complete,
@@ -193,7 +193,7 @@ UNREADABLE = FindingKind(
     severity="error",
     title="the bytes after the memory are no clock block",
     remedy="transfer or dump again; if another tool wrote them, name or describe its layout; failing "
-    "that 'repair --also block-unreadable' keeps the memory and drops them, as 'convert --strip' does",
+    "that `also=block-unreadable` keeps the memory and drops them, as `without_block` does",
     see=_see_unreadable,
     mended=_drop_unreadable,
 )

@@ -25,7 +25,7 @@ CLOCK_WRONG_BY_S: Final = 10 * 365 * DAY_S
 memory and generous; clocks that lose their setting go back to a date before, not ahead."""
 
 _SAY_WHEN = (
-    "'repair --saved-at INSTANT' sets the stamp to when the save was written ('file-time' takes "
+    "`saved_at` sets the stamp to when the save was written (`file-time` takes "
     "the file's own time, if nothing has changed it since: copying a file may change its time)"
 )
 
@@ -121,8 +121,8 @@ STAMP_KINDS = (
         code="stamp-milliseconds",
         severity="error",
         title="the stamp counts milliseconds",
-        remedy="'repair' divides it by 1000 where no other reading is plausible; else add "
-        "'--saved-at INSTANT'",
+        remedy="`plan_repair` divides it by 1000 where no other reading is plausible; else add "
+        "`saved_at`",
         see=_seen("stamp-milliseconds", "the stamp seems to count milliseconds", _A_DATE),
         mended=mended_in_block(_read_otherwise),
         certain=certain_in_block(_sure_reading),
@@ -132,8 +132,8 @@ STAMP_KINDS = (
         code="stamp-upper-half",
         severity="error",
         title="the upper half of the 64-bit stamp is garbage",
-        remedy="'repair' clears the upper half where no other reading is plausible; else add "
-        "'--saved-at INSTANT'",
+        remedy="`plan_repair` clears the upper half where no other reading is plausible; else add "
+        "`saved_at`",
         see=_seen("stamp-upper-half", "the upper half of the stamp is garbage", _A_DATE),
         mended=mended_in_block(_read_otherwise),
         certain=certain_in_block(_sure_reading),
@@ -143,8 +143,8 @@ STAMP_KINDS = (
         code="stamp-byte-order",
         severity="error",
         title="the stamp is in another byte order than the words",
-        remedy="'repair' turns its bytes round where no other reading is plausible; else add "
-        "'--saved-at INSTANT'",
+        remedy="`plan_repair` turns its bytes round where no other reading is plausible; else add "
+        "`saved_at`",
         see=_seen("stamp-byte-order", "the stamp is in the other byte order", _A_DATE),
         mended=mended_in_block(_read_otherwise),
         certain=certain_in_block(_sure_reading),
@@ -154,8 +154,8 @@ STAMP_KINDS = (
         code="stamp-other-epoch",
         severity="error",
         title="the stamp counts another unit or from another zero",
-        remedy="'repair --also stamp-other-epoch' takes the reading where there is one; where "
-        "there are several, say which by --saved-at INSTANT beside it",
+        remedy="`also=stamp-other-epoch` takes the reading where there is one; where "
+        "there are several, say which by `saved_at` beside it",
         see=_seen("stamp-other-epoch", "the stamp counts in another way", _A_DATE),
         mended=mended_in_block(_read_otherwise),
         saved_at="helps",
@@ -164,8 +164,8 @@ STAMP_KINDS = (
         code="stamp-local-time",
         severity="warning",
         title="the stamp is up to 14 h in the future: perhaps local time",
-        remedy="'repair --also stamp-local-time' takes it as this computer's local time, where "
-        "that explains it, or with '--saved-at INSTANT' beside it sets what you say",
+        remedy="`also=stamp-local-time` takes it as this computer's local time, where "
+        "that explains it, or with `saved_at` beside it sets what you say",
         see=_seen("stamp-local-time", "the stamp is in the future", "no later than now"),
         mended=mended_in_block(_from_local_time),
         saved_at="helps",

@@ -88,7 +88,7 @@ class ClockBlock:
                 f"{one.name} says what a {self.layout.clock} clock cannot hold, so nobody knows its time",
                 found=f"{held:X}h",
                 expected="digits and numbers of its fields",
-                remedy="set the clock (set --time), or dump it again",
+                remedy="set the clock (`with_time`), or dump it again",
             )
 
     @property
@@ -104,7 +104,7 @@ class ClockBlock:
                 f"{name} holds no digit, so nobody knows the clock's time",
                 found=f"{nibble:X}h",
                 expected="a digit, 0 to 9",
-                remedy="set the clock (set --time), or dump it again",
+                remedy="set the clock (`with_time`), or dump it again",
             )
 
     def stray(self) -> tuple[tuple[Field, int], ...]:
@@ -210,7 +210,7 @@ class ClockBlock:
                 f"the block does not hold what layout {old.name} says is always there",
                 found="other constant bytes, or another checksum",
                 remedy="check that it is that layout and repair it first, or go on all the same "
-                "(drop_unknown=True, --drop-unknown)",
+                "(`drop_unknown`)",
             )
         rest = () if drop_unknown else old.undescribed(self.raw)
         if rest:
@@ -219,8 +219,7 @@ class ClockBlock:
                 "for them",
                 found="bytes " + ", ".join(str(at) for at in rest),
                 expected="zeros there",
-                remedy="describe them, or drop them if they are not needed (drop_unknown=True, "
-                "--drop-unknown)",
+                remedy="describe them, or drop them if they are not needed (`drop_unknown`)",
             )
         if old.clock != layout.clock:
             raise DoesNotFit(
@@ -238,7 +237,7 @@ class ClockBlock:
             raise DoesNotFit(
                 f"layout {layout.name} has no latched registers",
                 found="latched registers that differ from the running ones",
-                remedy="drop them if they are not needed (drop_latched=True, --drop-latched)",
+                remedy="drop them if they are not needed (`drop_latched`)",
             )
         raw = layout.blank()
         for part in ("running", "latched"):
@@ -253,7 +252,7 @@ class ClockBlock:
         if lost_latched:
             raise DoesNotFit(
                 f"layout {layout.name} cannot hold all of the latched registers",
-                remedy="drop them if they are not needed (drop_latched=True, --drop-latched)",
+                remedy="drop them if they are not needed (`drop_latched`)",
             )
         if block.running != self.running:
             raise DoesNotFit(
@@ -303,7 +302,7 @@ class ClockBlock:
             raise DoesNotFit(
                 f"layout {self.layout.name} has no stamp",
                 found=f"stamp {stamp}",
-                remedy="drop the stamp if it is not needed (drop_stamp=True, --drop-stamp)",
+                remedy="drop the stamp if it is not needed (`drop_stamp`)",
             )
         if absent:
             raw = 0 if stamp == 0 else new.all_ones
@@ -312,9 +311,7 @@ class ClockBlock:
                 raw = new.to_raw(old.to_unix(stamp))
             except DoesNotFit as error:
                 if not drop_stamp:
-                    error.remedy = (
-                        "drop the stamp if it is not needed (drop_stamp=True, --drop-stamp)"
-                    )
+                    error.remedy = "drop the stamp if it is not needed (`drop_stamp`)"
                     error.where = f"layout {self.layout.name}"
                     raise
                 raw = 0

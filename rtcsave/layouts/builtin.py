@@ -88,5 +88,5 @@ def layout_named(layout: object, also: tuple[Layout, ...] = ()) -> Layout:
         "unknown layout",
         found=repr(layout),
         expected="one of " + ", ".join(known),
-        remedy=f"did you mean {near[0]}?" if near else "see 'rtcsave layouts'",
+        remedy=f"did you mean {near[0]}?" if near else "`LAYOUTS` has the built-in ones",
     )

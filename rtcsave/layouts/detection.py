@@ -25,7 +25,7 @@ ENOUGH_FIT: Final = 0.7
 """The share of words that must fit their registers before stray bits count as an oddity of a
 block, and not as proof that there is none: seven of ten."""
 
-_CHOOSE: Final = "name the layout (layout=, --layout) if you know it"
+_CHOOSE: Final = "name the layout (`layout`) if you know it"
 
 
 class Place(NamedTuple):
@@ -160,8 +160,7 @@ def _decide(data: bytes, places: list[Place], now_s: int | None) -> Place:
         where=f"byte {places[0].memory_bytes}",
         found=" or ".join(names),
         expected="exactly one",
-        remedy=f"name the right one, for example --layout {names[0]}; 'show --explain' gives the "
-        "evidence",
+        remedy=f"name the right one (`layout`), for example {names[0]}; `candidates` gives the evidence",
     ).with_candidates(names)
 
 
@@ -261,11 +260,11 @@ def why_not(data: bytes, also: tuple[Layout, ...] = ()) -> RtcSaveError:
             where=f"byte {cut.memory_bytes}",
             found=f"{length - cut.memory_bytes} bytes behind {cut.memory_bytes} bytes of memory",
             expected=f"a block of {whole} bytes",
-            remedy="transfer or dump the file again; 'check' says what can still be read",
+            remedy="transfer or dump the file again; `examine` says what can still be read",
         )
     rests = [length - size for size in MEMORY_SIZES_BYTES if 0 < length - size <= LARGEST_BLOCK]
     found = f"{length} bytes"
-    remedy = "if the file is sound, name or describe its layout (--layout, 'layouts --new')"
+    remedy = "if the file is sound, name or describe its layout (`layout`, `describe`)"
     if rests:
         found += f", {rests[-1]} of them behind {length - rests[-1]} bytes of memory"
         remedy = "perhaps a block that is not known here: " + remedy

@@ -119,6 +119,6 @@ def _ours(icalendar: Any, existing: bytes) -> Calendar:
     if calendar is None:
         raise WouldOverwrite(
             "the calendar file there is not one that this program wrote",
-            remedy="choose another name, or replace it (--overwrite); import both into yours",
+            remedy="choose another name, or replace it (`overwrite`); import both into yours",
         )
     return calendar

@@ -92,7 +92,7 @@ def choose(
             where=text,
             found=repr(pick),
             expected=", ".join(backup.name for backup in known) or "none: there are no backups",
-            remedy="'restore --list' names them",
+            remedy="`backups` names them",
         )
     made = [backup for backup in known if not backup.replaced]
     if not made:

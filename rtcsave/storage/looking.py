@@ -94,7 +94,7 @@ def look_before(
         raise WouldOverwrite(
             "another file stands there",
             where=text,
-            remedy="choose another name, or say so with overwrite=True or --overwrite",
+            remedy="choose another name, or say that it may be replaced (`overwrite`)",
         )
     _refuse_unwritable(text, target, backup)
     held, status = read_bytes(target, LARGEST_REPLACED_BYTES)

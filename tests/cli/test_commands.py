@@ -204,10 +204,10 @@ class TestCheck:
         assert done.code == 1
         assert "warning: register-past-range at byte 2056 (808h)" in done.out
         assert "found 29, expected 0 to 23" in done.out
-        assert "'repair' turns it into the time that it says" in done.out
+        assert "'rtcsave repair' turns it into the time that it says" in done.out
         (one,) = run("check", game, "--json").object["findings"]
         assert set(one) == {
-            "code", "severity", "message", "offset", "found", "expected", "remedy",
+            "code", "severity", "message", "offset", "found", "expected", "remedy", "repair",
         }  # fmt: skip
         assert one["offset"] == 2_056
 

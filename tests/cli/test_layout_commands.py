@@ -224,7 +224,7 @@ class TestConvert:
     def test_a_layout_that_lies_alone_refuses_memory(self, run: Run, bench: pathlib.Path) -> None:
         code, _, err = run("convert", "game.sav", "--to", "registers5")
         assert code == 4
-        assert "use --split" in err
+        assert "'rtcsave convert --split'" in err
 
     @pytest.mark.parametrize(
         "words",

@@ -106,6 +106,6 @@ def test_the_quick_way_in_agrees_with_the_table(clock: CounterClock) -> None:
 
 @given(n=st.integers(0, 44_236_799), halt=st.booleans(), carry=st.booleans())
 def test_seconds_round_trip(n: int, halt: bool, carry: bool) -> None:
-    clock = CounterClock.from_seconds(n, halt, carry)
+    clock = CounterClock.from_seconds(n, halt=halt, carry=carry)
     assert (clock.to_seconds(), clock.halt, clock.carry) == (n, halt, carry)
     assert clock.as_time() == (clock, 0)

@@ -67,7 +67,7 @@ def test_seconds_and_back() -> None:
 def test_a_clock_past_its_range_says_no_time_but_reads_as_one() -> None:
     held = CounterClock(seconds=61, minutes=4, hours=29, day_counter=12, halt=True)
     assert not held.in_range
-    with pytest.raises(BadArgument, match="seconds is past its proper range"):
+    with pytest.raises(BadArgument, match="seconds is out of range"):
         held.to_seconds()
     # 61 s is 1 min 1 s, 29 h is 1 day 5 h
     read = CounterClock(seconds=1, minutes=5, hours=5, day_counter=13, halt=True)

@@ -140,7 +140,7 @@ class TestDetection:
         with pytest.raises(AmbiguousLayout, match="nothing in it decides") as caught:
             loads(bytes(40) + bytes.fromhex("0100000000000000"), now=NOW)
         assert caught.value.candidates == ("block48", "block48-be")
-        assert "--layout block48" in str(caught.value)
+        assert "(`layout`), for example block48" in str(caught.value)
 
     def test_zeros_with_a_stamp_that_is_plausible_in_both_orders_are_ambiguous(self) -> None:
         # 40004040h and 40400040h are both dates in 2004: 1073758272 and 1077936192

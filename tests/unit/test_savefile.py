@@ -77,7 +77,7 @@ def test_a_block_cut_short_behind_memory(length: int) -> None:
     with pytest.raises(BlockCutShort) as caught:
         loads(memory() + HEALTHY48[:length])
     assert f"found {length} bytes behind 2048 bytes of memory" in str(caught.value)
-    assert "check" in str(caught.value)
+    assert "`examine`" in str(caught.value)
 
 
 def test_a_lone_block_cut_short_needs_a_whole_clock() -> None:
@@ -92,7 +92,7 @@ def test_a_few_bytes_behind_memory_prove_no_block(tail: bytes) -> None:
     with pytest.raises(UnknownLength) as caught:
         loads(memory() + tail)
     assert f"{len(tail)} of them behind 2048 bytes of memory" in str(caught.value)
-    assert "--layout" in str(caught.value)
+    assert "`layout`" in str(caught.value)
 
 
 def test_noise_behind_memory_is_not_a_block_cut_short() -> None:
@@ -137,8 +137,8 @@ class TestCountingOn:
         save = loads(patched(HEALTHY48, 40, stamp))
         with pytest.raises(StampUnusable, match=reason) as caught:
             save.advance_to(NOW)
-        assert "--saved-at" in str(caught.value)
-        assert "--by" in str(caught.value)
+        assert "`saved_at`" in str(caught.value)
+        assert "`advance_by`" in str(caught.value)
         after = save.advance_to(NOW, saved_at=NOW - 60)
         assert after.block is not None
         assert after.block.running == CounterClock(seconds=7, minutes=41, hours=13, day_counter=300)
@@ -213,7 +213,7 @@ class TestLayouts:
 
     def test_a_stamp_past_32_bits_is_refused_unless_dropped(self) -> None:
         save = loads(patched(HEALTHY48, 40, "0000000001000000"))
-        with pytest.raises(DoesNotFit, match="--drop-stamp"):
+        with pytest.raises(DoesNotFit, match="`drop_stamp`"):
             save.with_layout("block44")
         assert dumps(save.with_layout("block44", drop_stamp=True)) == HEALTHY44[:40] + bytes(4)
 
@@ -236,10 +236,10 @@ class TestLayouts:
         )
         with pytest.raises(DoesNotFit, match="stray bits"):
             loads(patched(HEALTHY48, 0, "8700")).with_layout("registers5", True, True)
-        with pytest.raises(DoesNotFit, match="--drop-latched"):
+        with pytest.raises(DoesNotFit, match="`drop_latched`"):
             lone.with_layout("registers5", drop_stamp=True)
         assert dumps(lone.with_layout("registers5", True, True)) == REGISTERS5
-        with pytest.raises(DoesNotFit, match="use --split"):
+        with pytest.raises(DoesNotFit, match="standalone file"):
             loads(memory() + HEALTHY48).with_layout("registers5")
 
     def test_taking_the_block_off(self) -> None:
