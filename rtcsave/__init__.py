@@ -1,8 +1,14 @@
-"""Battery-backed clocks in the saves of 8-bit handheld cartridges: read, judge, count on, mend.
+"""Battery-backed clocks in the saves of 8-bit handheld cartridges: read, check, advance, repair.
 
 >>> import rtcsave
->>> save = rtcsave.load("game.sav")                    # doctest: +SKIP
->>> rtcsave.dump(save.advance_to(1735689600), "game.sav")   # doctest: +SKIP
+>>> data = bytes(2_048) + rtcsave.ClockBlock.new(
+...     rtcsave.CounterClock.from_reading("212d13:40:07"), saved_at=1_773_152_100
+... ).raw
+>>> save = rtcsave.loads(data)
+>>> save.clock_block.running.reading(), str(save.saved_at)
+('212d13:40:07', '2026-03-10 14:15:00+00:00')
+>>> save.advance_to(1_773_152_100 + 86_400).clock_block.running.reading()
+'213d13:40:07'
 
 Each name is loaded when it is first used: importing the package costs next to nothing.
 """
@@ -11,20 +17,56 @@ from __future__ import annotations
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
+    from rtcsave.buffers import (
+        Buffer,
+    )
     from rtcsave.chips import (
+        Access,
+        AccessSequence,
+        Bus,
         CalendarChip,
         CounterChip,
         MinuteChip,
-        Sequence,
         sequence_to_read,
         sequence_to_write,
     )
-    from rtcsave.clocks import Bits, CalendarClock, Clock, CounterClock, MinuteClock
-    from rtcsave.comparison import Comparison, Verdict, compare, verify
-    from rtcsave.corrections import correct, rate_shift, recount, shift_between, zone_shift
-    from rtcsave.differences import ByteChange, FieldChange
-    from rtcsave.drift import DriftEstimate, DriftSegment, Observation, fit_drift
-    from rtcsave.elapsed_time import Elapsed, elapsed
+    from rtcsave.clocks import (
+        Bits,
+        CalendarClock,
+        Clock,
+        ClockField,
+        CounterClock,
+        MinuteClock,
+        OutOfRange,
+        Register,
+    )
+    from rtcsave.comparison import (
+        Comparison,
+        Verdict,
+        compare,
+        verify,
+    )
+    from rtcsave.corrections import (
+        correct,
+        rate_shift,
+        recount,
+        shift_between,
+        zone_shift,
+    )
+    from rtcsave.differences import (
+        ByteChange,
+        FieldChange,
+    )
+    from rtcsave.drift import (
+        DriftEstimate,
+        DriftSegment,
+        Observation,
+        fit_drift,
+    )
+    from rtcsave.elapsed_time import (
+        Elapsed,
+        elapsed,
+    )
     from rtcsave.errors import (
         AmbiguousLayout,
         BadArgument,
@@ -49,24 +91,79 @@ if TYPE_CHECKING:
         WouldOverflow,
         WouldOverwrite,
     )
-    from rtcsave.findings import Examination, Finding, check, examine
-    from rtcsave.forecasts import Cell, Forecast, forecast
-    from rtcsave.header import Header, read_header
-    from rtcsave.layouts import Checksum, ClockBlock, Field, Layout
-    from rtcsave.layouts.description import describe
-    from rtcsave.layouts.evidence import Candidate
-    from rtcsave.repair import Need, RepairPlan, Step, plan_repair
-    from rtcsave.savefile import Origin, SaveFile, dumps, loads
-    from rtcsave.stamps import StampForm
-    from rtcsave.storage.backups import Backup, backups, restore
-    from rtcsave.storage.described import read_layout, read_layouts
-    from rtcsave.storage.reading import load, read
-    from rtcsave.storage.writing import Written, dump
+    from rtcsave.findings import (
+        FINDINGS,
+        Examination,
+        Finding,
+        FindingKind,
+        check,
+        examine,
+    )
+    from rtcsave.forecasts import (
+        Cell,
+        Forecast,
+        forecast,
+    )
+    from rtcsave.header import (
+        Header,
+        read_header,
+    )
+    from rtcsave.layouts import (
+        LAYOUTS,
+        Checksum,
+        ClockBlock,
+        Field,
+        Layout,
+    )
+    from rtcsave.layouts.description import (
+        describe,
+    )
+    from rtcsave.layouts.evidence import (
+        Candidate,
+    )
+    from rtcsave.repair import (
+        Need,
+        RepairPlan,
+        Step,
+        plan_repair,
+    )
+    from rtcsave.savefile import (
+        Origin,
+        SaveFile,
+        dumps,
+        loads,
+    )
+    from rtcsave.stamps import (
+        StampForm,
+    )
+    from rtcsave.storage.backups import (
+        Backup,
+        backups,
+        restore,
+    )
+    from rtcsave.storage.described import (
+        read_layout,
+        read_layouts,
+    )
+    from rtcsave.storage.reading import (
+        load,
+        read,
+    )
+    from rtcsave.storage.writing import (
+        Written,
+        dump,
+    )
     from rtcsave.units import VERSION as __version__
+    from rtcsave.when import (
+        Instant,
+        Seconds,
+        Zone,
+    )
 
 _MODULES = {
-    "chips": "CalendarChip CounterChip MinuteChip Sequence sequence_to_read sequence_to_write",
-    "clocks": "Bits CalendarClock Clock CounterClock MinuteClock",
+    "chips": "Access AccessSequence Bus CalendarChip CounterChip MinuteChip sequence_to_read "
+    "sequence_to_write",
+    "clocks": "Bits CalendarClock Clock ClockField CounterClock MinuteClock OutOfRange Register",
     "comparison": "Comparison Verdict compare verify",
     "corrections": "correct rate_shift recount shift_between zone_shift",
     "differences": "ByteChange FieldChange",
@@ -75,11 +172,11 @@ _MODULES = {
     "forecasts": "Cell Forecast forecast",
     "header": "Header read_header",
     "errors": "AmbiguousLayout BadArgument BadDescription BlockCutShort ChangedUnderneath "
-    "DoesNotFit EmptyFile FileFault FileMissing NoBackup NoClock NotAClockBlock NotARegularFile "
-    "NotTaken Refused RtcSaveError StampUnusable SystemFailed TooLarge UnknownLength WouldOverflow "
-    "WouldOverwrite",
-    "findings": "Examination Finding check examine",
-    "layouts": "Checksum ClockBlock Field Layout",
+    "DoesNotFit EmptyFile FileFault FileMissing NoBackup NoClock NotAClockBlock "
+    "NotARegularFile NotTaken Refused RtcSaveError StampUnusable SystemFailed TooLarge "
+    "UnknownLength WouldOverflow WouldOverwrite",
+    "findings": "FINDINGS Examination Finding FindingKind check examine",
+    "layouts": "LAYOUTS Checksum ClockBlock Field Layout",
     "layouts.description": "describe",
     "storage.described": "read_layout read_layouts",
     "layouts.evidence": "Candidate",
@@ -89,16 +186,24 @@ _MODULES = {
     "storage.backups": "Backup backups restore",
     "storage.reading": "load read",
     "storage.writing": "Written dump",
+    "buffers": "Buffer",
+    "when": "Instant Seconds Zone",
 }
 _MODULE_OF = {name: module for module, names in _MODULES.items() for name in names.split()}
 
 __all__ = [
+    "FINDINGS",
+    "LAYOUTS",
+    "Access",
+    "AccessSequence",
     "AmbiguousLayout",
     "Backup",
     "BadArgument",
     "BadDescription",
     "Bits",
     "BlockCutShort",
+    "Buffer",
+    "Bus",
     "ByteChange",
     "CalendarChip",
     "CalendarClock",
@@ -108,6 +213,7 @@ __all__ = [
     "Checksum",
     "Clock",
     "ClockBlock",
+    "ClockField",
     "Comparison",
     "CounterChip",
     "CounterClock",
@@ -122,8 +228,10 @@ __all__ = [
     "FileFault",
     "FileMissing",
     "Finding",
+    "FindingKind",
     "Forecast",
     "Header",
+    "Instant",
     "Layout",
     "MinuteChip",
     "MinuteClock",
@@ -135,11 +243,13 @@ __all__ = [
     "NotTaken",
     "Observation",
     "Origin",
+    "OutOfRange",
     "Refused",
+    "Register",
     "RepairPlan",
     "RtcSaveError",
     "SaveFile",
-    "Sequence",
+    "Seconds",
     "StampForm",
     "StampUnusable",
     "Step",
@@ -150,6 +260,7 @@ __all__ = [
     "WouldOverflow",
     "WouldOverwrite",
     "Written",
+    "Zone",
     "__version__",
     "backups",
     "check",
@@ -179,20 +290,31 @@ __all__ = [
     "zone_shift",
 ]
 
+if not TYPE_CHECKING:  # for type checkers a misspelt name is an error
 
-def __getattr__(name: str) -> object:
-    if name == "__version__":
-        from rtcsave.units import VERSION
-
-        found: object = VERSION
-    elif name in _MODULE_OF:
+    def __getattr__(name: str) -> object:
+        """Load a public name, or a module of the package, when it is first used."""
         from importlib import import_module
 
-        found = getattr(import_module(f"rtcsave.{_MODULE_OF[name]}"), name)
-    else:
-        raise AttributeError(f"module 'rtcsave' has no attribute {name!r}")
-    globals()[name] = found
-    return found
+        if name == "__version__":
+            from rtcsave.units import VERSION
+
+            value: object = VERSION
+        elif name in _MODULE_OF:
+            value = getattr(import_module(f"rtcsave.{_MODULE_OF[name]}"), name)
+        elif name in _SUBMODULES:
+            value = import_module(f"rtcsave.{name}")
+        else:
+            raise AttributeError(f"module 'rtcsave' has no attribute {name!r}")
+        globals()[name] = value
+        return value
+
+
+_SUBMODULES = frozenset(name.partition(".")[0] for name in _MODULES) | {
+    "regress",
+    "report",
+    "storage",
+}
 
 
 def __dir__() -> list[str]:

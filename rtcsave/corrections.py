@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from fractions import Fraction
 from typing import Final
 
@@ -10,12 +9,23 @@ from rtcsave.clocks.arguments import check_rate
 from rtcsave.errors import BadArgument, StampUnusable, WouldOverflow
 from rtcsave.savefile import SaveFile, check_save
 from rtcsave.units import DAY_S
-from rtcsave.when import now_or, parse_time_of_day, rfc3339, say_span, unix_seconds, zone_offset_s
+from rtcsave.when import (
+    Instant,
+    Seconds,
+    Zone,
+    now_or,
+    parse_time_of_day,
+    rfc3339,
+    say_span,
+    span_seconds,
+    unix_seconds,
+    zone_offset_s,
+)
 
 _WEEK_S: Final = 7 * DAY_S
 
 
-def correct(save: SaveFile, by_s: int, allow_overflow: bool = False) -> SaveFile:
+def correct(save: SaveFile, by_s: Seconds, *, allow_overflow: bool = False) -> SaveFile:
     """The save with its running clock shifted by whole seconds, forward or (negative) back.
 
     Nothing else changes: the stamp stays, so that counting on later does not undo the shift, and a
@@ -27,6 +37,7 @@ def correct(save: SaveFile, by_s: int, allow_overflow: bool = False) -> SaveFile
     block = check_save(save).clock_block
     block.refuse_misfits()
     clock = block.running
+    by_s = span_seconds(by_s, "by_s")
     shifted, overflows = clock.shifted(by_s)
     if overflows and not allow_overflow:
         raise WouldOverflow(
@@ -38,7 +49,7 @@ def correct(save: SaveFile, by_s: int, allow_overflow: bool = False) -> SaveFile
     return save.with_clock(shifted.with_overflow_mark() if overflows > 0 else shifted)
 
 
-def recount(save: SaveFile, since: SaveFile, to: datetime | int | None = None) -> SaveFile:
+def recount(save: SaveFile, since: SaveFile, to: Instant | None = None) -> SaveFile:
     """The save with an earlier save's clock, counted on by true time, and stamped `to`.
 
     For a clock that stood still or was reset in between: `since` is a save from before, whose stamp
@@ -98,7 +109,7 @@ def shift_between(shown: str, true: str) -> int:
     return shift
 
 
-def zone_shift(from_zone: str, to_zone: str, at: datetime | int | None = None) -> int:
+def zone_shift(from_zone: Zone, to_zone: Zone, at: Instant | None = None) -> int:
     """The seconds by which a clock set in one IANA zone is to be shifted to show another's time.
 
     The offset of `to_zone` less that of `from_zone`, at `at` (None: the present), from the zone
@@ -108,7 +119,7 @@ def zone_shift(from_zone: str, to_zone: str, at: datetime | int | None = None) -
     return zone_offset_s(to_zone, at_s) - zone_offset_s(from_zone, at_s)
 
 
-def rate_shift(save: SaveFile, rate_ppm: float, since: datetime | int) -> int:
+def rate_shift(save: SaveFile, rate_ppm: float, since: Instant) -> int:
     """The seconds that undo a known rate since an instant, up to the save's usable stamp.
 
     Minus rate times span, rounded to what the clock can show; positive rate = runs fast, so the

@@ -8,7 +8,7 @@ would lose something. All derive from `RtcSaveError`; `str(error)` reads
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Final
 
 LONGEST_SHOWN: Final = 80
@@ -177,3 +177,15 @@ class FileMissing(SystemFailed, FileNotFoundError):
 
 class NoBackup(FileFault):
     """There is no backup that could be put back."""
+
+
+def refuse_wrong_types(part: object, types: Mapping[str, type]) -> None:
+    """Raise `BadDescription` where an attribute of a table's part is of another type than it has to be."""
+    for name, kind in types.items():
+        value = getattr(part, name)
+        if type(value) is not kind:
+            raise BadDescription(
+                f"{name} of a {type(part).__name__} has the wrong type",
+                found=shown(value),
+                expected=kind.__name__,
+            )

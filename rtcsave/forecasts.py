@@ -12,7 +12,7 @@ from rtcsave.drift import DriftEstimate
 from rtcsave.errors import BadArgument, shown
 from rtcsave.savefile import SaveFile, check_save
 from rtcsave.units import DAY_S
-from rtcsave.when import now_or, unix_seconds, utc_datetime
+from rtcsave.when import Instant, now_or, unix_seconds, utc_datetime
 
 RATED_MAH: Final = {
     "CR1025": 30.0,  # Energizer Lithium Coin Handbook, form 12006-A, p. 2
@@ -62,7 +62,7 @@ class Cell:
     capacity_mah: float | None = None
     current_ua: float | None = None
     self_discharge_per_year: float = SELF_DISCHARGE_PER_YEAR
-    fitted_at: datetime | int | None = None
+    fitted_at: Instant | None = None
 
     def __post_init__(self) -> None:
         if not isinstance(self.designation, (str, type(None))):
@@ -148,7 +148,7 @@ class Forecast:
 
 def forecast(
     save: SaveFile,
-    now: datetime | int | None = None,
+    now: Instant | None = None,
     drift: DriftEstimate | None = None,
     cell: Cell | None = None,
 ) -> Forecast:

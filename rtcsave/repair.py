@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from datetime import datetime
 from typing import Final, NamedTuple
 
 from rtcsave.differences import ByteChange, byte_changes
@@ -15,7 +14,7 @@ from rtcsave.findings.scene import PAST_RANGE, PastRange
 from rtcsave.header import Header
 from rtcsave.savefile import Origin, SaveFile, dumps
 from rtcsave.stamps import EARLIEST_USABLE_S, LAST_DATE_S
-from rtcsave.when import now_or, rfc3339, unix_seconds
+from rtcsave.when import Instant, now_or, rfc3339, unix_seconds
 
 
 class _Wanted(NamedTuple):
@@ -93,8 +92,8 @@ class RepairPlan:
 def plan_repair(
     save: SaveFile | Examination,
     header: Header | None = None,
-    now: datetime | int | None = None,
-    saved_at: datetime | int | None = None,
+    now: Instant | None = None,
+    saved_at: Instant | None = None,
     past_range: PastRange | str = "as-time",
 ) -> RepairPlan:
     """The plan that repairs a save, or what `examine` saw in any bytes.

@@ -19,7 +19,7 @@ from rtcsave.layouts import (
 )
 from rtcsave.stamps import FIRST_DATE_S, LAST_DATE_S
 from rtcsave.units import MEMORY_SIZES_BYTES
-from rtcsave.when import rfc3339, unix_seconds, utc_datetime
+from rtcsave.when import Instant, Seconds, rfc3339, unix_seconds, utc_datetime
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,9 +102,7 @@ class SaveFile:
             )
         return self.block
 
-    def counts_from(
-        self, instant: datetime | int, saved_at: datetime | int | None = None
-    ) -> tuple[int, int]:
+    def counts_from(self, instant: Instant, saved_at: Instant | None = None) -> tuple[int, int]:
         """The Unix second that counting on starts from, and the seconds to count from there.
 
         These reach to `instant`, or for a clock that counts minutes to the last whole one before it.
@@ -147,9 +145,7 @@ class SaveFile:
             )
         return stamped_s, _whole(to_s - stamped_s, block)
 
-    def advance_to(
-        self, instant: datetime | int, saved_at: datetime | int | None = None
-    ) -> SaveFile:
+    def advance_to(self, instant: Instant, saved_at: Instant | None = None) -> SaveFile:
         """The save with its running clock advanced from its stamp (or `saved_at`) to `instant`.
 
         The stamp is set to the instant, of a halted clock too; the latched registers, stray bits
@@ -170,7 +166,7 @@ class SaveFile:
             return replace(self, block=advanced, carried_s=reached_s)
         return replace(self, block=advanced.with_stamp(reached_s), carried_s=None)
 
-    def advance_by(self, seconds: int) -> SaveFile:
+    def advance_by(self, seconds: Seconds) -> SaveFile:
         """The save with its running clock advanced by whole seconds, 0 or more.
 
         A usable stamp moves by as much; any other stays as it is, and the instant that the save carries
@@ -193,13 +189,14 @@ class SaveFile:
         """The save with another running clock; stray bits, latched registers and stamp stay."""
         return self.with_block(self.clock_block.with_clock(clock))
 
-    def with_stamp(self, instant: datetime | int | None) -> SaveFile:
+    def with_stamp(self, instant: Instant | None) -> SaveFile:
         """The save stamped at an instant; None writes 0, which says nothing."""
         return self.with_block(self.clock_block.with_stamp(instant))
 
     def with_layout(
         self,
         layout: str | Layout,
+        *,
         drop_stamp: bool = False,
         drop_latched: bool = False,
         drop_unknown: bool = False,
@@ -220,7 +217,12 @@ class SaveFile:
                 remedy="split the clock off into a standalone file (`split`)",
             )
         old = self.clock_block
-        block = old.with_layout(target, drop_stamp, drop_latched, drop_unknown)
+        block = old.with_layout(
+            target,
+            drop_stamp=drop_stamp,
+            drop_latched=drop_latched,
+            drop_unknown=drop_unknown,
+        )
         carried_s = old.usable_unix_s if block.usable_unix_s is None else None
         return replace(
             self, block=block, carried_s=self.carried_s if carried_s is None else carried_s
@@ -256,7 +258,7 @@ def loads(
     data: bytes,
     layout: str | Layout | None = None,
     also_layouts: Iterable[Layout] = (),
-    now: datetime | int | None = None,
+    now: Instant | None = None,
 ) -> SaveFile:
     """The save in these bytes: a memory image, an image with a clock block, or a lone block.
 

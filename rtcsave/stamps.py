@@ -10,8 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final, NamedTuple
 
-from rtcsave.errors import DoesNotFit, shown
+from rtcsave.errors import BadDescription, DoesNotFit, refuse_wrong_types, shown
 from rtcsave.units import DAY_S, HOUR_S
+from rtcsave.when import check_zone, unix_of_wall, wall_of_unix, whole_number
 
 EARLIEST_USABLE_S: Final = 788_918_400
 """1995-01-01T00:00:00Z: no save with a clock block is older than that (common practice)."""
@@ -29,6 +30,10 @@ LOCAL_TIME_AHEAD_S: Final = 14 * HOUR_S
 """The largest offset of a zone from UTC (IANA tz: Pacific/Kiritimati, +14:00)."""
 
 
+LARGEST_STAMP: Final = 8
+"""Bytes of the widest stamp."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StampForm:
     """How a stamp is to be read: `size` bytes, what one count is and which second is zero.
@@ -44,31 +49,34 @@ class StampForm:
     epoch_unix_s: int = 0
     zone: str = ""
 
+    def __post_init__(self) -> None:
+        types = {
+            "size": int,
+            "signed": bool,
+            "counts_per_second": int,
+            "epoch_unix_s": int,
+            "zone": str,
+        }
+        refuse_wrong_types(self, types)
+        if not 1 <= self.size <= LARGEST_STAMP or self.counts_per_second < 1:
+            raise BadDescription(
+                "this is no way to read a stamp",
+                found=shown(self),
+                expected=f"1 to {LARGEST_STAMP} bytes and 1 count a second or more",
+            )
+        if self.zone:
+            check_zone(self.zone)
+
     def to_unix(self, raw: int) -> int:
         """The Unix second that a raw stamp means; fractions are cut off downward."""
+        raw = whole_number(raw, "a raw stamp")
         wall_s = raw // self.counts_per_second + self.epoch_unix_s
-        return wall_s - self._offset_s(wall_s, True) if self.zone else wall_s
-
-    def _offset_s(self, second: int, is_wall: bool) -> int:
-        """The zone's offset at a second of its wall clock, or at a Unix second, from the zone
-        database; in an hour that the zone goes through twice, the first. 0 beyond all dates."""
-        from datetime import datetime, timedelta, timezone
-        from zoneinfo import ZoneInfo
-
-        try:
-            moment = datetime(1970, 1, 1) + timedelta(seconds=second)
-            zone = ZoneInfo(self.zone)
-            if is_wall:
-                offset = moment.replace(tzinfo=zone).utcoffset()
-            else:
-                offset = moment.replace(tzinfo=timezone.utc).astimezone(zone).utcoffset()
-        except OverflowError:
-            return 0
-        return 0 if offset is None else offset.days * DAY_S + offset.seconds
+        return unix_of_wall(wall_s, self.zone) if self.zone else wall_s
 
     def to_raw(self, unix_s: int) -> int:
         """The raw stamp that means this Unix second; `DoesNotFit` if the field cannot hold it."""
-        wall_s = unix_s + (self._offset_s(unix_s, False) if self.zone else 0)
+        unix_s = whole_number(unix_s, "a Unix second")
+        wall_s = wall_of_unix(unix_s, self.zone) if self.zone else unix_s
         raw = (wall_s - self.epoch_unix_s) * self.counts_per_second
         low, high = self.bounds
         if not low <= raw <= high:

@@ -7,12 +7,13 @@ a zone by name is asked for.
 
 from __future__ import annotations
 
+import math
 import re
 import time
-from datetime import datetime, timedelta, timezone
+from datetime import datetime, timedelta, timezone, tzinfo
 from typing import Final
 
-from rtcsave.errors import BadArgument, shown
+from rtcsave.errors import BadArgument, SystemFailed, shown
 from rtcsave.units import DAY_S, HOUR_S, MINUTE_S
 
 _EPOCH_ORDINAL: Final = datetime(1970, 1, 1).toordinal()
@@ -21,16 +22,25 @@ _FARTHEST_S: Final = 10**17
 _EPOCH: Final = datetime(1970, 1, 1, tzinfo=timezone.utc)
 
 
+Instant = datetime | int | float
+"""An instant: an aware `datetime` (a pendulum `DateTime` too), or finite Unix seconds."""
+
+Seconds = int | timedelta
+"""A span: whole seconds, or a `timedelta` of whole seconds (no pendulum `Duration` of months)."""
+
+
 def present_s() -> int:
     """The present, in whole Unix seconds."""
     return int(time.time() // 1)
 
 
 def unix_seconds(instant: object, name: str = "instant") -> int:
-    """An aware datetime or whole Unix seconds, as whole Unix seconds; fractions cut off downward.
+    """An aware datetime or finite Unix seconds, as whole Unix seconds; fractions cut off downward.
 
     A naive datetime, a bool or anything else raises `BadArgument`.
     """
+    if type(instant) is float and math.isfinite(instant):
+        instant = math.floor(instant)
     if type(instant) is int:
         if abs(instant) <= _FARTHEST_S:
             return instant
@@ -39,7 +49,7 @@ def unix_seconds(instant: object, name: str = "instant") -> int:
         raise BadArgument(
             f"{name} is not an instant",
             found=f"{shown(instant)} ({type(instant).__name__})",
-            expected="an aware datetime or whole Unix seconds",
+            expected="an aware datetime or finite Unix seconds",
         )
     offset = instant.utcoffset()
     if offset is None:
@@ -57,6 +67,30 @@ def unix_seconds(instant: object, name: str = "instant") -> int:
     )
     micros = (offset.days * DAY_S + offset.seconds) * 1_000_000 + offset.microseconds
     return (local_s * 1_000_000 + instant.microsecond - micros) // 1_000_000
+
+
+def span_seconds(value: object, name: str = "seconds") -> int:
+    """Whole seconds, or a `timedelta` of such, as whole seconds; `BadArgument` for anything else.
+
+    A pendulum `Duration` of years or months has no fixed length and is refused.
+    """
+    if type(value) is int:
+        return value
+    if isinstance(value, timedelta):
+        if getattr(value, "years", 0) or getattr(value, "months", 0):
+            raise BadArgument(
+                f"{name} must have a fixed length",
+                found=shown(value),
+                expected="no years and no months",
+                remedy="say it in days",
+            )
+        if not value.microseconds:
+            return value.days * DAY_S + value.seconds
+    raise BadArgument(
+        f"{name} must be a whole number",
+        found=f"{shown(value)} ({type(value).__name__})",
+        expected="an int, or a timedelta of whole seconds",
+    )
 
 
 def now_or(now: object) -> int:
@@ -241,20 +275,45 @@ def say_span(seconds: int) -> str:
     return ("-" if seconds < 0 else "") + (" ".join(parts) or "0 s")
 
 
-def check_zone(name: str) -> str:
+def whole_number(value: object, name: str) -> int:
+    """Return a whole number; `BadArgument` for anything else."""
+    if type(value) is int:
+        return value
+    raise BadArgument(f"{name} is a whole number", found=shown(value), expected="an int")
+
+
+Zone = str | tzinfo
+"""A zone: its IANA name, or a `ZoneInfo` or pendulum zone of that name."""
+
+
+def check_zone(zone: Zone) -> str:
     """Return the name of an IANA zone, or of UTC; `BadArgument` with the nearest if unknown.
 
-    The zone database is the system's, or else that of the tzdata package, which is always installed.
+    The zone database is the system's, or else that of the tzdata package, which is always installed;
+    where there is neither, that is said (`SystemFailed`).
     """
+    name = getattr(zone, "key", None) or getattr(zone, "name", None) or zone
+    if not isinstance(name, str):
+        raise BadArgument(
+            "this is no zone",
+            found=shown(zone),
+            expected="an IANA name, or a ZoneInfo that has one",
+        )
     from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
     try:
-        ZoneInfo(_text(name))
+        ZoneInfo(name)
     except (ZoneInfoNotFoundError, ValueError, OSError):
         from difflib import get_close_matches
         from zoneinfo import available_timezones
 
         by_lower = {zone.lower(): zone for zone in available_timezones()}
+        if not by_lower:
+            raise SystemFailed(
+                "this system has no zone database",
+                where=name,
+                remedy="install it: python -m pip install tzdata",
+            ) from None
         near = [by_lower[key] for key in get_close_matches(name.lower(), by_lower, n=1)]
         raise BadArgument(
             "this zone is not in the IANA database",
@@ -307,20 +366,46 @@ _CHANGING_ZONES: Final = (
 )
 
 
-def zone_offset_s(name: str, unix_s: int) -> int:
+def zone_offset_s(zone: Zone, unix_s: int) -> int:
     """The offset of an IANA zone from UTC at an instant, in seconds, from the zone database.
 
-    `BadArgument` for an unknown zone.
+    `BadArgument` for an unknown zone, and for an instant that no date can hold.
     """
-    check_zone(name)
+    name = check_zone(zone)
+    try:
+        return wall_of_unix(unix_s, name) - unix_s
+    except OverflowError:
+        raise BadArgument("no date can hold the instant", found=f"Unix second {unix_s}") from None
+
+
+def wall_of_unix(unix_s: int, zone: str) -> int:
+    """What the wall clock of a zone shows at a Unix second, counted as if it were UTC."""
     import pendulum
 
     try:
-        offset = pendulum.from_timestamp(unix_s, tz=name).utcoffset()
-    except (OverflowError, ValueError):
-        raise BadArgument("no date can hold the instant", found=f"Unix second {unix_s}") from None
+        local = pendulum.from_timestamp(unix_s, tz=zone)
+    except ValueError as error:  # a date past the last one
+        raise OverflowError(str(error)) from None
+    offset = local.utcoffset()
     assert offset is not None
-    return offset.days * DAY_S + offset.seconds
+    return unix_s + offset.days * DAY_S + offset.seconds
+
+
+def unix_of_wall(wall_s: int, zone: str) -> int:
+    """The Unix second at which the wall clock of a zone shows that; in an hour that comes twice, the first.
+
+    What no date can hold is taken for UTC.
+    """
+    import pendulum
+
+    try:
+        wall = utc_datetime(wall_s)
+        local = pendulum.datetime(
+            wall.year, wall.month, wall.day, wall.hour, wall.minute, wall.second, tz=zone, fold=0
+        )
+        return unix_seconds(local)
+    except (OverflowError, ValueError):
+        return wall_s
 
 
 def zones_that_changed(from_s: int, to_s: int, change_s: int) -> tuple[str, ...]:

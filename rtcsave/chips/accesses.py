@@ -12,7 +12,7 @@ from typing import Final, Literal
 from rtcsave.chips import calendar_chip, counter_chip, minute_chip
 from rtcsave.clocks import CalendarClock, Clock, CounterClock, MinuteClock
 
-StepKind = Literal["write", "read", "expect", "wait", "poll"]
+AccessKind = Literal["write", "read", "expect", "wait", "poll"]
 
 ACCESS_WAIT_US: Final = 4
 """Leave 4 µs between accesses to the day-counter clock (Pan Docs)."""
@@ -21,7 +21,7 @@ _WINDOW: Final = counter_chip.WINDOW_START
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Step:
+class Access:
     """One step: write a byte, read one under a name, expect one, wait, or poll until it is there.
 
     `mask` says which bits of a read, an expectation or a poll count. `wait_us` is for a wait. A step
@@ -29,7 +29,7 @@ class Step:
     keeps the bits outside its mask takes them from what was read under the name in `keep`.
     """
 
-    kind: StepKind
+    kind: AccessKind
     address: int | None = None
     value: int | None = None
     mask: int = 0xFF
@@ -40,39 +40,39 @@ class Step:
     keep: str = ""
 
 
-def _write(address: int, value: int, note: str, due: bool = False) -> Step:
-    return Step(kind="write", address=address, value=value, note=note, due=due)
+def _write(address: int, value: int, note: str, due: bool = False) -> Access:
+    return Access(kind="write", address=address, value=value, note=note, due=due)
 
 
-def _spaced(steps: list[Step]) -> list[Step]:
+def _spaced(steps: list[Access]) -> list[Access]:
     """The accesses with the wait between every two of them."""
-    spaced: list[Step] = []
+    spaced: list[Access] = []
     for step in steps:
         if spaced:
-            spaced.append(Step(kind="wait", wait_us=ACCESS_WAIT_US, note="between accesses"))
+            spaced.append(Access(kind="wait", wait_us=ACCESS_WAIT_US, note="between accesses"))
         spaced.append(step)
     return spaced
 
 
-def _open_counter() -> list[Step]:
+def _open_counter() -> list[Access]:
     return [_write(0x0000, counter_chip.OPEN, "open memory and clock")]
 
 
-def _close_counter() -> list[Step]:
+def _close_counter() -> list[Access]:
     return [
         _write(counter_chip.SELECT_START, 0x00, "select memory bank 0 again"),
         _write(0x0000, counter_chip.CLOSE, "close"),
     ]
 
 
-def _latch_counter() -> list[Step]:
+def _latch_counter() -> list[Access]:
     return [
         _write(counter_chip.LATCH_START, 0x00, "latch: first 00h"),
         _write(counter_chip.LATCH_START, 0x01, "then 01h"),
     ]
 
 
-def write_counter(clock: Clock) -> list[Step]:
+def write_counter(clock: Clock) -> list[Access]:
     """Halt, write the registers, release, read back."""
     held = clock.registers()
     high = held[4]
@@ -92,7 +92,7 @@ def write_counter(clock: Clock) -> list[Step]:
     for at, register in enumerate(CounterClock.REGISTERS):
         steps.append(_write(counter_chip.SELECT_START, register.address, f"select {register.name}"))
         steps.append(
-            Step(
+            Access(
                 kind="expect",
                 address=_WINDOW,
                 value=held[at],
@@ -104,19 +104,19 @@ def write_counter(clock: Clock) -> list[Step]:
     return _spaced(steps + _close_counter())
 
 
-def read_counter() -> list[Step]:
+def read_counter() -> list[Access]:
     """Latch, then read each register."""
     steps = _open_counter() + _latch_counter()
     for register in CounterClock.REGISTERS:
         steps.append(_write(counter_chip.SELECT_START, register.address, f"select {register.name}"))
-        steps.append(Step(kind="read", address=_WINDOW, mask=register.mask, name=register.name))
+        steps.append(Access(kind="read", address=_WINDOW, mask=register.mask, name=register.name))
     return _spaced(steps + _close_counter())
 
 
-def _ready() -> list[Step]:
+def _ready() -> list[Access]:
     return [
         _write(0x0000, minute_chip.SEMAPHORE, "map the semaphore"),
-        Step(
+        Access(
             kind="poll",
             address=_WINDOW,
             value=minute_chip.READY,
@@ -126,7 +126,7 @@ def _ready() -> list[Step]:
     ]
 
 
-def _command(command: int, argument: int, note: str, due: bool = False) -> list[Step]:
+def _command(command: int, argument: int, note: str, due: bool = False) -> list[Access]:
     return [
         *_ready(),
         _write(0x0000, minute_chip.COMMAND, "map the command"),
@@ -137,33 +137,35 @@ def _command(command: int, argument: int, note: str, due: bool = False) -> list[
     ]
 
 
-def _point_at(location: int) -> list[Step]:
+def _point_at(location: int) -> list[Access]:
     return [
         *_command(4, location & 0xF, f"address {location:02X}h, low nibble"),
         *_command(5, location >> 4, f"address {location:02X}h, high nibble"),
     ]
 
 
-def _nibble_back(kind: StepKind, name: str, value: int | None) -> list[Step]:
+def _nibble_back(kind: AccessKind, name: str, value: int | None) -> list[Access]:
     return [
         *_command(1, 0, f"read {name} and step"),
         _write(0x0000, minute_chip.RESPONSE, "map the response"),
-        Step(
+        Access(
             kind=kind, address=_WINDOW, value=value, mask=0xF, name=name, note=f"{name} was taken"
         ),
     ]
 
 
-def _status() -> list[Step]:
+def _status() -> list[Access]:
     """Ask for the status, to which the clock answers 1: proof that it is there."""
     return [
         *_command(6, 2, "ask for the status"),
         _write(0x0000, minute_chip.RESPONSE, "map the response"),
-        Step(kind="expect", address=_WINDOW, value=1, mask=0xF, name="status", note="it answers 1"),
+        Access(
+            kind="expect", address=_WINDOW, value=1, mask=0xF, name="status", note="it answers 1"
+        ),
     ]
 
 
-def write_minutes(clock: Clock) -> list[Step]:
+def write_minutes(clock: Clock) -> list[Access]:
     """Stage the time, set it, write the event, read all of it back."""
     held = clock.registers()
     names = [register.name for register in MinuteClock.REGISTERS]
@@ -184,7 +186,7 @@ def write_minutes(clock: Clock) -> list[Step]:
     return [*steps, _write(0x0000, 0x00, "close")]
 
 
-def read_minutes() -> list[Step]:
+def read_minutes() -> list[Access]:
     """Copy the time, then read its nibbles and those of the event."""
     names = [register.name for register in MinuteClock.REGISTERS]
     steps = _status() + _command(6, 0, "copy the time to read it") + _point_at(minute_chip.STAGING)
@@ -201,23 +203,25 @@ _MODE: Final = "mode"
 _BANKS: Final = (CalendarClock.REGISTERS[:13], CalendarClock.REGISTERS[13:])
 
 
-def _read_mode() -> Step:
-    return Step(kind="read", address=calendar_chip.MODE, mask=0xF, name=_MODE, note="mode as it is")
+def _read_mode() -> Access:
+    return Access(
+        kind="read", address=calendar_chip.MODE, mask=0xF, name=_MODE, note="mode as it is"
+    )
 
 
-def _mode(value: int, mask: int, note: str) -> Step:
+def _mode(value: int, mask: int, note: str) -> Access:
     """A write of some bits of the mode register; the others stay as they were read."""
-    return Step(
+    return Access(
         kind="write", address=calendar_chip.MODE, value=value, mask=mask, note=note, keep=_MODE
     )
 
 
-def write_calendar(clock: Clock) -> list[Step]:
+def write_calendar(clock: Clock) -> list[Access]:
     """Stop the timer, write both banks, start it, read back; the alarm bit stays as it was."""
     held = clock.registers()
     banks = (held[:13], held[13:])
     bank_and_timer = calendar_chip.BANK_BITS | calendar_chip.TIMER_ENABLE
-    steps: list[Step] = [_read_mode()]
+    steps: list[Access] = [_read_mode()]
     for bank in (1, 0):  # the hour mode before the hours
         steps.append(_mode(bank, bank_and_timer, f"stop the timer, bank {bank}"))
         for register, nibble in zip(_BANKS[bank], banks[bank], strict=True):
@@ -233,7 +237,7 @@ def write_calendar(clock: Clock) -> list[Step]:
         for register, nibble in zip(_BANKS[bank], banks[bank], strict=True):
             if register.mask:
                 steps.append(
-                    Step(
+                    Access(
                         kind="expect",
                         address=register.address,
                         value=nibble,
@@ -245,15 +249,15 @@ def write_calendar(clock: Clock) -> list[Step]:
     return [*steps, _mode(timer, bank_and_timer, "bank 0 again")]
 
 
-def read_calendar() -> list[Step]:
+def read_calendar() -> list[Access]:
     """Read both banks, the time between two looks at its seconds, and leave the mode as it was."""
-    steps: list[Step] = [_read_mode()]
+    steps: list[Access] = [_read_mode()]
     for bank in (0, 1):
         steps.append(_mode(bank, calendar_chip.BANK_BITS, f"bank {bank}"))
         for register in _BANKS[bank]:
             if register.mask:
                 steps.append(
-                    Step(
+                    Access(
                         kind="read",
                         address=register.address,
                         mask=register.mask,
@@ -263,7 +267,7 @@ def read_calendar() -> list[Step]:
     first = _BANKS[0][0]
     steps.append(_mode(0, calendar_chip.BANK_BITS, "bank 0"))
     steps.append(
-        Step(
+        Access(
             kind="read",
             address=first.address,
             mask=first.mask,

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from typing import ClassVar, Generic, Self, TypeVar
 
 from rtcsave.chips.divider import clock_of_kind
 from rtcsave.clocks import Clock
 from rtcsave.errors import BadArgument, shown
 from rtcsave.layouts import ClockBlock, Layout, layout_named
+from rtcsave.layouts.codec import codec
+from rtcsave.when import Instant
 
 C = TypeVar("C", bound=Clock)
 
@@ -49,7 +50,7 @@ class Chip(Generic[C]):
         return chip
 
     def to_block(
-        self, stamp: datetime | int | None = None, layout: str | Layout | None = None
+        self, stamp: Instant | None = None, layout: str | Layout | None = None
     ) -> ClockBlock:
         """The chip's clock as a save's block, stamped at an instant; None writes an absent stamp.
 
@@ -60,7 +61,7 @@ class Chip(Generic[C]):
         source = self._block
         target = layout_named(layout or (self.default_layout if source is None else source.layout))
         if source is None or source.layout != target:
-            source = ClockBlock(layout=target, raw=target.blank())
+            source = ClockBlock(layout=target, raw=codec(target).blank())
         block = source.with_clock(self.snapshot())
         latched = self._latched_clock()
         if latched is not None and target.part("latched"):

@@ -6,15 +6,14 @@ waits: Pan Docs, chapter on memory bank controllers.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from datetime import datetime
 from fractions import Fraction
 from typing import Any, Final, Protocol
 
 from rtcsave.chips.accesses import (
     SECONDS_AGAIN,
-    Step,
+    Access,
     read_calendar,
     read_counter,
     read_minutes,
@@ -25,7 +24,8 @@ from rtcsave.chips.accesses import (
 from rtcsave.chips.divider import TICKS_PER_S
 from rtcsave.clocks import CalendarClock, Clock, CounterClock, MinuteClock
 from rtcsave.errors import BadArgument, NotTaken, shown
-from rtcsave.when import unix_seconds
+from rtcsave.layouts.fields import CLOCKS
+from rtcsave.when import Instant, unix_seconds
 
 MOST_POLLS: Final = 10_000
 POLL_US: Final = 100
@@ -45,7 +45,7 @@ class Bus(Protocol):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Sequence:
+class AccessSequence:
     """Ordered steps for one kind of clock.
 
     `at_unix_s` is the instant for which the clock is right, None for whenever: the step that is
@@ -53,10 +53,10 @@ class Sequence:
     """
 
     clock_kind: str
-    steps: tuple[Step, ...]
+    steps: tuple[Access, ...]
     at_unix_s: int | None = None
 
-    def __iter__(self) -> Iterator[Step]:
+    def __iter__(self) -> Iterator[Access]:
         return iter(self.steps)
 
     def __len__(self) -> int:
@@ -72,6 +72,30 @@ class Sequence:
         """Microseconds of waits before the step that is due: start at least so much earlier."""
         last = self.last_write
         return 0 if last is None else sum(step.wait_us for step in self.steps[:last])
+
+    def clock(self, found: Mapping[str, int]) -> Clock:
+        """The clock in what this sequence found when it was replayed.
+
+        `NotTaken` where a register was not read, or where the seconds went on while a calendar clock was
+        read: replay it again.
+        """
+        registers = CLOCKS[self.clock_kind].REGISTERS
+        if not isinstance(found, Mapping):
+            raise BadArgument("this is not what a sequence found", found=shown(found))
+        missing = [r.name for r in registers if r.mask and r.name not in found]
+        if missing:
+            raise NotTaken(
+                "registers were not read",
+                found=", ".join(sorted(found)) or "nothing",
+                expected=", ".join(missing),
+                remedy="replay a sequence that reads this kind of clock",
+            )
+        again = found.get(SECONDS_AGAIN)
+        if again is not None and again != found["seconds_1"]:
+            raise NotTaken("the seconds went on while the clock was read", remedy="read it again")
+        return CLOCKS[self.clock_kind].from_registers(
+            bytes(found.get(register.name, 0) for register in registers), stray="drop"
+        )
 
     def rows(self) -> list[dict[str, Any]]:
         """The steps as plain values, numbered from 1, for a table, JSON or CSV."""
@@ -119,7 +143,7 @@ class Sequence:
         return found
 
 
-def _masked(chip: Bus, step: Step, number: int) -> int:
+def _masked(chip: Bus, step: Access, number: int) -> int:
     assert step.address is not None
     value = chip.read(step.address)
     if value is None:
@@ -132,7 +156,7 @@ def _masked(chip: Bus, step: Step, number: int) -> int:
     return value & step.mask
 
 
-def _poll(chip: Bus, step: Step, number: int) -> None:
+def _poll(chip: Bus, step: Access, number: int) -> None:
     for _ in range(MOST_POLLS):
         if _masked(chip, step, number) == step.value:
             return
@@ -140,7 +164,7 @@ def _poll(chip: Bus, step: Step, number: int) -> None:
     raise _not_taken(step, number, f"something else after {MOST_POLLS} polls")
 
 
-def _not_taken(step: Step, number: int, found: str) -> NotTaken:
+def _not_taken(step: Access, number: int, found: str) -> NotTaken:
     return NotTaken(
         f"step {number} did not find what it should ({step.note or step.name})",
         where=f"address {step.address:04X}h",
@@ -150,7 +174,7 @@ def _not_taken(step: Step, number: int, found: str) -> NotTaken:
     )
 
 
-def sequence_to_write(clock: Clock, at: datetime | int | None = None) -> Sequence:
+def sequence_to_write(clock: Clock, at: Instant | None = None) -> AccessSequence:
     """The accesses that put a clock on a cartridge, so that it shows `clock` at the instant `at`.
 
     A clock that is to run is released by the last register write, which is then due; one that is to
@@ -164,12 +188,14 @@ def sequence_to_write(clock: Clock, at: datetime | int | None = None) -> Sequenc
     if not isinstance(clock, Clock) or clock.kind not in writers:
         raise BadArgument("this is not a clock", found=shown(clock))
     at_s = None if at is None else unix_seconds(at, "at")
-    return Sequence(clock_kind=clock.kind, steps=tuple(writers[clock.kind](clock)), at_unix_s=at_s)
+    return AccessSequence(
+        clock_kind=clock.kind, steps=tuple(writers[clock.kind](clock)), at_unix_s=at_s
+    )
 
 
-def sequence_to_read(kind: str) -> Sequence:
+def sequence_to_read(kind: str) -> AccessSequence:
     """The accesses that read a clock of a kind (`counter`, `minutes`, `calendar`), each register
-    under its name; `clock_read` makes a clock of what they found."""
+    under its name; its `clock` makes a clock of what they found."""
     readers = {
         CounterClock.kind: read_counter,
         MinuteClock.kind: read_minutes,
@@ -177,23 +203,4 @@ def sequence_to_read(kind: str) -> Sequence:
     }
     if not isinstance(kind, str) or kind not in readers:
         raise BadArgument("unknown kind of clock", found=shown(kind), expected=", ".join(readers))
-    return Sequence(clock_kind=kind, steps=tuple(readers[kind]()))
-
-
-def clock_read(kind: str, found: dict[str, int]) -> Clock:
-    """The clock in what a read sequence found.
-
-    `NotTaken` where its seconds went on while a calendar clock was read: read it again.
-    """
-    kinds: dict[str, type[Clock]] = {
-        one.kind: one for one in (CounterClock, MinuteClock, CalendarClock)
-    }
-    if kind not in kinds:
-        raise BadArgument("unknown kind of clock", found=shown(kind), expected=", ".join(kinds))
-    registers = kinds[kind].REGISTERS
-    again = found.get(SECONDS_AGAIN)
-    if again is not None and again != found.get("seconds_1"):
-        raise NotTaken("the seconds went on while the clock was read", remedy="read it again")
-    return kinds[kind].from_registers(
-        bytes(found.get(one.name, 0) for one in registers), stray="drop"
-    )
+    return AccessSequence(clock_kind=kind, steps=tuple(readers[kind]()))

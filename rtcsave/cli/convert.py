@@ -13,6 +13,7 @@ from rtcsave.cli.writing import finish_save, is_same_file, refuse_contradictions
 from rtcsave.differences import save_changes
 from rtcsave.errors import BadArgument, DoesNotFit, FileFault, RtcSaveError, number_of
 from rtcsave.layouts import ClockBlock, Layout
+from rtcsave.layouts.codec import codec
 from rtcsave.layouts.detection import largest_memory
 from rtcsave.layouts.fields import LARGEST_BLOCK
 from rtcsave.savefile import Origin, SaveFile, dumps, loads
@@ -236,5 +237,5 @@ def _attach(session: Session, save: SaveFile) -> SaveFile:
             f"layout {layout.name} is only ever a file of its own",
             remedy="choose one that lies behind the memory",
         )
-    block = ClockBlock(layout=layout, raw=layout.blank())
+    block = ClockBlock(layout=layout, raw=codec(layout).blank())
     return save.with_block(block if layout.stamp is None else block.with_stamp(session.now_s))

@@ -81,7 +81,7 @@ def run(session: Session) -> int:
             by_s, why = _shift(session, save)
             sheet.add("shift", f"{'+' if by_s > 0 else ''}{say_span(by_s)}: {why}")
             told["by_s"] = by_s
-            after = correct(save, by_s, args.allow_overflow)
+            after = correct(save, by_s, allow_overflow=args.allow_overflow)
         before, running = save.clock_block.running, after.clock_block.running
         sheet.add("clock", f"{before.reading()} -> {running.reading()}")
         if running.halted != before.halted or (before.carried and not running.carried):

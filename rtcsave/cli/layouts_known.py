@@ -10,7 +10,9 @@ from rtcsave.cli.words import clock_json
 from rtcsave.clocks import Clock
 from rtcsave.errors import BadArgument, DoesNotFit
 from rtcsave.layouts import BUILT_IN, ClockBlock, Layout
-from rtcsave.layouts.description import STARTING_POINT, describe
+from rtcsave.layouts.codec import codec
+from rtcsave.layouts.description import describe
+from rtcsave.layouts.schema import STARTING_POINT
 from rtcsave.storage.described import layouts_folder
 from rtcsave.storage.writing import write
 from rtcsave.when import rfc3339
@@ -96,7 +98,7 @@ def _check(session: Session, path: str) -> int:
 
 def _sample(layout: Layout, now_s: int) -> ClockBlock:
     """A block of this layout with some time in it, stamped now."""
-    block = ClockBlock(layout=layout, raw=layout.blank())
+    block = ClockBlock(layout=layout, raw=codec(layout).blank())
     time = {"day": 12, "hour": 3, "minute": 4, "second": 5}
     if layout.clock == "minutes":
         time["second"] = 0
@@ -106,7 +108,7 @@ def _sample(layout: Layout, now_s: int) -> ClockBlock:
     clock: Clock = block.running.with_time(time)
     for part in ("running", "latched"):
         if layout.part(part):  # what the layout cannot hold of it is left out of a sample
-            block = ClockBlock(layout=layout, raw=layout.put_clock(block.raw, part, clock))
+            block = ClockBlock(layout=layout, raw=codec(layout).put_clock(block.raw, part, clock))
     try:
         return block.with_stamp(now_s) if layout.stamp is not None else block
     except DoesNotFit:
@@ -118,7 +120,7 @@ def _first_day(layout: Layout, block: ClockBlock) -> bytes:
     first = layout.clock_type.from_values(
         {**block.running.values(), "month": 1, "day": 1, "hours": 0, "twelve_hour": False}
     )
-    return layout.put_clock(block.raw, "running", first)
+    return codec(layout).put_clock(block.raw, "running", first)
 
 
 def _as_json(layout: Layout) -> dict[str, object]:

@@ -8,7 +8,7 @@ import json
 import sys
 from typing import Any
 
-from rtcsave.chips.sequences import Sequence, sequence_to_read, sequence_to_write
+from rtcsave.chips.sequences import AccessSequence, sequence_to_read, sequence_to_write
 from rtcsave.cli.console import output
 from rtcsave.cli.parsing import one_of
 from rtcsave.cli.session import DONE, Session
@@ -87,7 +87,9 @@ def _hex(value: int | None, digits: int) -> str:
     return "" if value is None else f"{value:0{digits}X}h"
 
 
-def _print(session: Session, path: str, steps: Sequence, clock: Clock, overflows: int) -> None:
+def _print(
+    session: Session, path: str, steps: AccessSequence, clock: Clock, overflows: int
+) -> None:
     rows = steps.rows()
     if session.args.json:
         session.console.object(

@@ -3,7 +3,7 @@
 from rtcsave.clocks.calendar import CalendarClock
 from rtcsave.clocks.clock import Clock
 from rtcsave.clocks.counter import CounterClock
-from rtcsave.clocks.fields import Bits, ClockField, Register
+from rtcsave.clocks.fields import Bits, ClockField, OutOfRange, Register
 from rtcsave.clocks.minutes import MinuteClock
 
 __all__ = [
@@ -13,5 +13,6 @@ __all__ = [
     "ClockField",
     "CounterClock",
     "MinuteClock",
+    "OutOfRange",
     "Register",
 ]

@@ -8,6 +8,7 @@ from typing import Final
 from rtcsave.buffers import as_bytes
 from rtcsave.clocks.fields import Register
 from rtcsave.errors import BadArgument, shown
+from rtcsave.when import span_seconds
 
 LARGEST_PPM: Final = 100_000
 """A tenth: no clock runs that much faster or slower than true time."""
@@ -15,19 +16,14 @@ LARGEST_PPM: Final = 100_000
 
 def signed_seconds(value: object, resolution_s: int, name: str = "seconds") -> int:
     """Return `value` if it is a whole number that a clock can show; raise `BadArgument` if not."""
-    if type(value) is not int:
-        raise BadArgument(
-            f"{name} must be a whole number",
-            found=f"{shown(value)} ({type(value).__name__})",
-            expected="an int",
-        )
-    if value % resolution_s:
+    number = span_seconds(value, name)
+    if number % resolution_s:
         raise BadArgument(
             f"{name} must be a multiple of what the clock can show",
-            found=f"{shown(value)} s",
+            found=f"{shown(number)} s",
             expected=f"a multiple of {resolution_s} s",
         )
-    return value
+    return number
 
 
 def take_time(parts: Mapping[str, int], names: Sequence[str]) -> tuple[int, ...]:
@@ -43,20 +39,15 @@ def take_time(parts: Mapping[str, int], names: Sequence[str]) -> tuple[int, ...]
 
 def whole_seconds(value: object, name: str = "seconds") -> int:
     """Return `value` if it is a whole number of seconds, 0 or more; raise `BadArgument` if not."""
-    if type(value) is not int:
-        raise BadArgument(
-            f"{name} must be a whole number",
-            found=f"{shown(value)} ({type(value).__name__})",
-            expected="an int, 0 or more",
-        )
-    if value < 0:
+    number = span_seconds(value, name)
+    if number < 0:
         raise BadArgument(
             f"{name} must not be negative",
-            found=shown(value),
+            found=shown(number),
             expected="0 or more",
-            remedy="a clock cannot count backward",
+            remedy="a clock cannot go back",
         )
-    return value
+    return number
 
 
 def take_registers(data: object, registers: Sequence[Register], stray: str, kind: str) -> bytes:

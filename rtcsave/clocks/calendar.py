@@ -16,6 +16,7 @@ from rtcsave.clocks.clock import Clock
 from rtcsave.clocks.fields import ClockField, OutOfRange, Register
 from rtcsave.errors import BadArgument, shown
 from rtcsave.units import DAY_S, HOUR_S, MINUTE_S
+from rtcsave.when import Seconds
 
 YEARS: Final = 100
 CENTURY_DAYS: Final = 36_525
@@ -152,7 +153,7 @@ class CalendarClock(Clock):
         """Seconds of running until the two digits of the year return to 00."""
         return self.period_s - self.as_time()[0].to_seconds()
 
-    def advance(self, seconds: int) -> Self:
+    def advance(self, seconds: Seconds) -> Self:
         """Return the clock as it reads that many seconds later, in constant time.
 
         Months have their days, February 29 in a year whose leap counter stands at 0; the counter and
@@ -294,7 +295,7 @@ class CalendarClock(Clock):
         result = self.with_values(**lowest)
         return result if result.in_range else result.with_values(day=1)
 
-    def shifted(self, seconds: int) -> tuple[Self, int]:
+    def shifted(self, seconds: Seconds) -> tuple[Self, int]:
         """The clock in range set forward or back, and how often that went past a century's end."""
         return self._at(self.to_seconds() + signed_seconds(seconds, 1))
 

@@ -11,7 +11,7 @@ from rtcsave.buffers import Buffer
 from rtcsave.clocks.arguments import take_registers, whole_seconds
 from rtcsave.clocks.fields import ClockField, OutOfRange, Register
 from rtcsave.errors import BadArgument, shown
-from rtcsave.when import parse_clock_time
+from rtcsave.when import Seconds, parse_clock_time
 
 
 class Clock(ABC):
@@ -73,7 +73,7 @@ class Clock(ABC):
         """Seconds of running until the counter overflows; None for a clock that never does."""
 
     @abstractmethod
-    def advance(self, seconds: int) -> Self:
+    def advance(self, seconds: Seconds) -> Self:
         """Return the clock as it reads after that many seconds of real time."""
 
     @abstractmethod
@@ -108,7 +108,7 @@ class Clock(ABC):
         return self.with_values(**lowest) if lowest else self
 
     @abstractmethod
-    def shifted(self, seconds: int) -> tuple[Self, int]:
+    def shifted(self, seconds: Seconds) -> tuple[Self, int]:
         """The clock in range set forward, or back, and how often that went past an end.
 
         Negative below zero. Flags stay, a halted clock is set too. `BadArgument` for a clock past
@@ -164,7 +164,7 @@ class Clock(ABC):
                 "`also=register-past-range`)",
             )
 
-    def overflows_within(self, seconds: int) -> int:
+    def overflows_within(self, seconds: Seconds) -> int:
         """How often the counter overflows while the clock counts that many seconds."""
         first, counted_s = self.seconds_to_overflow, whole_seconds(seconds)
         if first is None or counted_s < first:

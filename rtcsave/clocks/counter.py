@@ -15,6 +15,7 @@ from rtcsave.clocks.clock import Clock
 from rtcsave.clocks.fields import Bits, ClockField, Register
 from rtcsave.errors import BadArgument, shown
 from rtcsave.units import COUNTER_DAYS, COUNTER_PERIOD_S, DAY_S, HOUR_S, MINUTE_S
+from rtcsave.when import Seconds
 
 
 class _Range(NamedTuple):
@@ -117,7 +118,7 @@ class CounterClock(Clock):
         minutes = _ticks_for(hours, self.minutes, _MINUTES)
         return _ticks_for(minutes, self.seconds, _SECONDS)
 
-    def advance(self, seconds: int) -> Self:
+    def advance(self, seconds: Seconds) -> Self:
         """Return the clock as it reads that many seconds later, as the chip itself counts.
 
         `seconds` is a whole number, 0 or more, of any size; a fraction, a bool or a negative
@@ -204,7 +205,7 @@ class CounterClock(Clock):
             rest, halt=self.halt, carry=self.carry or overflows > 0
         ), overflows
 
-    def shifted(self, seconds: int) -> tuple[Self, int]:
+    def shifted(self, seconds: Seconds) -> tuple[Self, int]:
         """The clock in range set forward or back by whole seconds, and the overflows that makes."""
         said = self.to_seconds() + signed_seconds(seconds, self.resolution_s)
         overflows, rest = divmod(said, COUNTER_PERIOD_S)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from rtcsave.errors import BadDescription, refuse_wrong_types
+
 
 class ClockField(NamedTuple):
     """One field of a clock: its width in bits and, for a number, how many values are proper.
@@ -41,6 +43,16 @@ class Bits:
     at: int = 0
     onto: int = 0
     bcd: bool = False
+
+    def __post_init__(self) -> None:
+        types = {"field": str, "width": int, "at": int, "onto": int, "bcd": bool}
+        refuse_wrong_types(self, types)
+        if self.width < 1 or self.at < 0 or self.onto < 0:
+            raise BadDescription(
+                f"bits of {self.field} lie nowhere",
+                found=f"{self.width} bits from bit {self.at} onto {self.onto}",
+                expected="1 bit or more, from bit 0 or more",
+            )
 
     @property
     def mask(self) -> int:

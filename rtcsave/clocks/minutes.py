@@ -16,6 +16,7 @@ from rtcsave.clocks.clock import Clock
 from rtcsave.clocks.fields import Bits, ClockField, Register
 from rtcsave.errors import BadArgument, shown
 from rtcsave.units import DAY_S, MINUTE_S
+from rtcsave.when import Seconds
 
 MINUTES_PER_DAY: Final = 1_440
 DAYS: Final = 4_096
@@ -71,7 +72,7 @@ class MinuteClock(Clock):
         start = _WIDTH if self.minute_of_day >= MINUTES_PER_DAY else 0
         return (start - self.minute_of_day + days * MINUTES_PER_DAY) * MINUTE_S
 
-    def advance(self, seconds: int) -> Self:
+    def advance(self, seconds: Seconds) -> Self:
         """Return the clock as it reads that many seconds later: whole minutes, 0 or more."""
         left = signed_seconds(whole_seconds(seconds), MINUTE_S) // MINUTE_S
         minute = self.minute_of_day
@@ -132,7 +133,7 @@ class MinuteClock(Clock):
         there = self.from_seconds(n)
         return self.with_values(minute_of_day=there.minute_of_day, day_counter=there.day_counter)
 
-    def shifted(self, seconds: int) -> tuple[Self, int]:
+    def shifted(self, seconds: Seconds) -> tuple[Self, int]:
         """The clock in range set forward or back by whole minutes, and the overflows that makes."""
         said = self.to_seconds() + signed_seconds(seconds, MINUTE_S)
         overflows, rest = divmod(said, self.period_s)

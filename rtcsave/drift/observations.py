@@ -4,12 +4,18 @@ from __future__ import annotations
 
 import csv
 from dataclasses import dataclass
-from datetime import datetime
 
 from rtcsave.errors import BadArgument, RtcSaveError, StampUnusable, shown
 from rtcsave.savefile import SaveFile
 from rtcsave.units import COUNTER_PERIOD_S, DAY_S
-from rtcsave.when import parse_instant, parse_reading_s, parse_time_of_day, rfc3339, unix_seconds
+from rtcsave.when import (
+    Instant,
+    parse_instant,
+    parse_reading_s,
+    parse_time_of_day,
+    rfc3339,
+    unix_seconds,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,7 +26,7 @@ class Observation:
     a time of day. `instant` is an aware datetime or whole Unix seconds; it is kept as the latter.
     """
 
-    instant: datetime | int
+    instant: Instant
     reading_s: int
     resolution_s: int = 1
     period_s: int = COUNTER_PERIOD_S

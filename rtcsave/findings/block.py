@@ -9,13 +9,14 @@ from rtcsave.findings.entry import FindingKind, Sighting, mended_in_block, seen_
 from rtcsave.findings.remains import CUT_SHORT, INSIDE
 from rtcsave.findings.scene import BlockScene, Scene
 from rtcsave.layouts import ClockBlock
+from rtcsave.layouts.codec import codec
 from rtcsave.savefile import SaveFile
 
 
 def _see_checksum(scene: BlockScene) -> Iterator[Sighting]:
     layout, raw = scene.layout, scene.block.raw
-    right = layout.checksum_of(raw)
-    if right is None or not layout.checksum_wrong(raw):
+    right = codec(layout).checksum_of(raw)
+    if right is None or not codec(layout).checksum_wrong(raw):
         return
     (word,) = layout.part("checksum")
     yield Sighting(
@@ -28,12 +29,12 @@ def _see_checksum(scene: BlockScene) -> Iterator[Sighting]:
 
 
 def _sum_again(scene: BlockScene) -> SaveFile:
-    raw = scene.layout.with_checksum(scene.block.raw)
+    raw = codec(scene.layout).with_checksum(scene.block.raw)
     return scene.with_block(ClockBlock(layout=scene.layout, raw=raw))
 
 
 def _see_constant(scene: BlockScene) -> Iterator[Sighting]:
-    for word in scene.layout.wrong_constants(scene.block.raw):
+    for word in codec(scene.layout).wrong_constants(scene.block.raw):
         yield Sighting(
             message=f"{word.name} is not what it always is",
             offset=scene.offset + word.offset,
@@ -44,8 +45,8 @@ def _see_constant(scene: BlockScene) -> Iterator[Sighting]:
 
 def _put_constants(scene: BlockScene) -> SaveFile:
     layout, raw = scene.layout, scene.block.raw
-    for word in layout.wrong_constants(raw):
-        raw = layout.put_word(raw, word, int.from_bytes(word.constant, word.order))
+    for word in codec(layout).wrong_constants(raw):
+        raw = codec(layout).put_word(raw, word, int.from_bytes(word.constant, word.order))
     return scene.with_block(ClockBlock(layout=layout, raw=raw))
 
 

@@ -8,6 +8,7 @@ from typing import Final
 from rtcsave.findings.entry import FindingKind, Sighting
 from rtcsave.findings.scene import Scene
 from rtcsave.layouts import ClockBlock, Layout
+from rtcsave.layouts.codec import codec
 from rtcsave.layouts.detection import has_plausible_stamp, likeliest
 from rtcsave.savefile import SaveFile
 from rtcsave.units import MEMORY_SIZES_BYTES
@@ -51,7 +52,7 @@ class _Rows:
         first = self._block(at, size)
         if first is None:
             return None
-        fits = first.layout.fits(first.raw)
+        fits = codec(first.layout).fits(first.raw)
         plausible = has_plausible_stamp(first, self._now_s)
         return fits + rest[0], plausible + rest[1], (first, *rest[2])
 

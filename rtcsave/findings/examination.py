@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import datetime
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
@@ -20,7 +19,7 @@ from rtcsave.findings.wrapping import WRAPPING_KINDS
 from rtcsave.header import Header
 from rtcsave.layouts import BUILT_IN, Layout, check_layouts, layout_named
 from rtcsave.savefile import Origin, SaveFile, check_save, dumps, loads
-from rtcsave.when import now_or
+from rtcsave.when import Instant, now_or
 
 if TYPE_CHECKING:
     from rtcsave.layouts.evidence import Candidate
@@ -82,7 +81,7 @@ def recognise(scene: Scene) -> tuple[Finding, ...]:
 
 
 def check(
-    save: SaveFile, header: Header | None = None, now: datetime | int | None = None
+    save: SaveFile, header: Header | None = None, now: Instant | None = None
 ) -> tuple[Finding, ...]:
     """What is wrong with a save, or worth knowing about it; empty for a healthy one.
 
@@ -109,7 +108,7 @@ def examine(
     also_layouts: Iterable[Layout] = (),
     header: Header | None = None,
     origin: Origin | None = None,
-    now: datetime | int | None = None,
+    now: Instant | None = None,
 ) -> Examination:
     """What can be said of any bytes at all; their content never raises.
 

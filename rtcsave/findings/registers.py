@@ -16,6 +16,7 @@ from rtcsave.findings.entry import (
     seen_in_block,
 )
 from rtcsave.findings.scene import BlockScene
+from rtcsave.layouts.codec import codec
 from rtcsave.layouts.fields import CLOCK_PARTS, ClockPart
 from rtcsave.savefile import SaveFile
 from rtcsave.when import rfc3339, say_span
@@ -61,7 +62,7 @@ def _see_stray(scene: BlockScene) -> Iterator[Sighting]:
         yield Sighting(
             message=f"{one.name.replace('_', ' ')} has bits set that the register does not have",
             offset=scene.offset + one.offset,
-            found=f"{layout.word(raw, one):0{digits}X}h (stray: {extra:0{digits}X}h)",
+            found=f"{codec(layout).word(raw, one):0{digits}X}h (stray: {extra:0{digits}X}h)",
             expected=f"no bit outside {one.mask:02X}h",
         )
 

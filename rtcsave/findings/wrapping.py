@@ -11,6 +11,7 @@ from typing import Final
 from rtcsave.errors import FileFault
 from rtcsave.findings.entry import FindingKind, Sighting
 from rtcsave.findings.scene import Scene
+from rtcsave.layouts.codec import codec
 from rtcsave.layouts.fields import LARGEST_BLOCK
 from rtcsave.savefile import SaveFile, loads
 from rtcsave.units import MEMORY_SIZES_BYTES
@@ -39,7 +40,7 @@ def _reversed_line_endings(scene: Scene) -> SaveFile | None:
     before = _inner(data.replace(b"\r\n", b"\n"), scene)
     if before is None or scene.save is None or before.block is None:
         return before
-    return before if before.block.layout.fits(before.block.raw) else None
+    return before if codec(before.block.layout).fits(before.block.raw) else None
 
 
 def _in_doubt(scene: Scene) -> bool:
@@ -48,7 +49,7 @@ def _in_doubt(scene: Scene) -> bool:
     if scene.save is None:
         return True
     block = scene.save.block
-    return block is not None and (not any(block.raw) or not block.layout.fits(block.raw))
+    return block is not None and (not any(block.raw) or not codec(block.layout).fits(block.raw))
 
 
 def _see_line_endings(scene: Scene) -> Iterator[Sighting]:

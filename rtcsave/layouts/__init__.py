@@ -1,13 +1,14 @@
 """How a clock lies in bytes: tables of fields, the built-in ones, blocks, detection."""
 
 from rtcsave.layouts.block import ClockBlock
-from rtcsave.layouts.builtin import BUILT_IN, layout_named
+from rtcsave.layouts.builtin import BUILT_IN, LAYOUTS, layout_named
 from rtcsave.layouts.detection import Place, place_given, place_of, why_not
 from rtcsave.layouts.fields import Checksum, Field
 from rtcsave.layouts.table import Layout, check_layouts
 
 __all__ = [
     "BUILT_IN",
+    "LAYOUTS",
     "Checksum",
     "ClockBlock",
     "Field",

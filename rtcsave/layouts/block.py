@@ -7,10 +7,12 @@ from datetime import datetime
 
 from rtcsave.clocks import Clock
 from rtcsave.errors import BadArgument, DoesNotFit, shown
-from rtcsave.layouts.fields import Field, Part
+from rtcsave.layouts.builtin import layout_named
+from rtcsave.layouts.codec import codec
+from rtcsave.layouts.fields import CLOCK_PARTS, ClockPart, Field
 from rtcsave.layouts.table import Layout, check_layout_type
 from rtcsave.stamps import is_absent, is_usable, unix_or_none
-from rtcsave.when import unix_seconds, utc_datetime
+from rtcsave.when import Instant, unix_seconds, utc_datetime
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,22 +36,43 @@ class ClockBlock:
                 expected=f"{self.layout.size} bytes",
             )
 
+    @classmethod
+    def new(
+        cls,
+        clock: Clock,
+        *,
+        saved_at: Instant | None = None,
+        latched: Clock | None = None,
+        layout: str | Layout = "block48",
+    ) -> ClockBlock:
+        """A block that holds a clock, made from the layout's blank (its constants, zeros elsewhere).
+
+        `saved_at` is the stamp (None: an absent one), `latched` the latched clock (None: the same as
+        the running one, where the layout has latched registers). `DoesNotFit` where the layout has no
+        room for one of them.
+        """
+        target = layout_named(layout)
+        block = cls(layout=target, raw=codec(target).blank()).with_clock(clock)
+        if latched is not None or target.part("latched"):
+            block = block.with_clock(clock if latched is None else latched, "latched")
+        return block.with_stamp(saved_at)
+
     @property
     def running(self) -> Clock:
         """The clock in the running registers; stray bits are not part of it."""
-        clock = self.layout.clock_in(self.raw, "running")
+        clock = codec(self.layout).clock_in(self.raw, "running")
         assert clock is not None, "every layout has running registers"
         return clock
 
     @property
     def latched(self) -> Clock | None:
         """The clock as last latched, or None where the layout holds no latched registers."""
-        return self.layout.clock_in(self.raw, "latched")
+        return codec(self.layout).clock_in(self.raw, "latched")
 
     @property
     def stamp(self) -> int | None:
         """The raw stamp (signed for 64 bits, unsigned for 32), None where the layout has none."""
-        return self.layout.stamp_in(self.raw)
+        return codec(self.layout).stamp_in(self.raw)
 
     @property
     def stamp_absent(self) -> bool:
@@ -79,7 +102,7 @@ class ClockBlock:
 
     def misfits(self) -> tuple[tuple[Field, int], ...]:
         """The words that say what no clock can hold (digits that are none), each with that."""
-        return self.layout.misfits(self.raw)
+        return codec(self.layout).misfits(self.raw)
 
     def refuse_misfits(self) -> None:
         """Raise `DoesNotFit` if a word of the clock says what no clock can hold."""
@@ -109,11 +132,11 @@ class ClockBlock:
 
     def stray(self) -> tuple[tuple[Field, int], ...]:
         """The words that have bits past their register's width, each with those bits."""
-        if self.layout.fits(self.raw):
+        if codec(self.layout).fits(self.raw):
             return ()
         found = []
         for one in self.layout.fields:
-            extra = self.layout.word(self.raw, one) & ~one.mask
+            extra = codec(self.layout).word(self.raw, one) & ~one.mask
             if extra:
                 found.append((one, extra))
         return tuple(found)
@@ -122,10 +145,10 @@ class ClockBlock:
         """The block with every bit past a register's width cleared."""
         raw = self.raw
         for one, extra in self.stray():
-            raw = self.layout.put_word(raw, one, self.layout.word(raw, one) & ~extra)
+            raw = codec(self.layout).put_word(raw, one, codec(self.layout).word(raw, one) & ~extra)
         return ClockBlock(layout=self.layout, raw=raw)
 
-    def with_clock(self, clock: Clock, part: Part = "running") -> ClockBlock:
+    def with_clock(self, clock: Clock, part: ClockPart = "running") -> ClockBlock:
         """The block with another running (or latched) clock; stray bits and all else stay.
 
         A clock of another kind raises `DoesNotFit`, and so do latched registers that the layout does
@@ -148,8 +171,8 @@ class ClockBlock:
                 found=f"a {clock.kind} clock",
                 remedy="clocks of different kinds cannot be exchanged",
             )
-        raw = self.layout.put_clock(self.raw, part, clock)
-        held = self.layout.clock_in(raw, part)
+        raw = codec(self.layout).put_clock(self.raw, part, clock)
+        held = codec(self.layout).clock_in(raw, part)
         if held is not None and held != clock:
             raise DoesNotFit(
                 f"layout {self.layout.name} cannot hold all of this clock",
@@ -158,7 +181,7 @@ class ClockBlock:
             )
         return ClockBlock(layout=self.layout, raw=raw)
 
-    def with_stamp(self, instant: datetime | int | None) -> ClockBlock:
+    def with_stamp(self, instant: Instant | None) -> ClockBlock:
         """The block stamped at an instant; None writes 0, which says nothing.
 
         `DoesNotFit` where the stamp cannot hold the instant or the layout has no stamp.
@@ -171,7 +194,7 @@ class ClockBlock:
                 f"layout {self.layout.name} has no stamp", remedy="convert to a layout with one"
             )
         raw = 0 if instant is None else form.to_raw(unix_seconds(instant))
-        return ClockBlock(layout=self.layout, raw=self.layout.put_stamp(self.raw, raw))
+        return ClockBlock(layout=self.layout, raw=codec(self.layout).put_stamp(self.raw, raw))
 
     def with_stamp_moved(self, seconds: int) -> ClockBlock:
         """The block with a stamp that says an instant moved by whole seconds, its fraction kept.
@@ -185,11 +208,12 @@ class ClockBlock:
         fraction = stamp % form.counts_per_second
         if moved + fraction < form.bounds[1]:
             moved += fraction
-        return ClockBlock(layout=self.layout, raw=self.layout.put_stamp(self.raw, moved))
+        return ClockBlock(layout=self.layout, raw=codec(self.layout).put_stamp(self.raw, moved))
 
     def with_layout(
         self,
         layout: Layout,
+        *,
         drop_stamp: bool = False,
         drop_latched: bool = False,
         drop_unknown: bool = False,
@@ -205,14 +229,16 @@ class ClockBlock:
         if check_layout_type(layout) == self.layout:
             return self
         old = self.layout
-        if not drop_unknown and (old.wrong_constants(self.raw) or old.checksum_wrong(self.raw)):
+        if not drop_unknown and (
+            codec(old).wrong_constants(self.raw) or codec(old).checksum_wrong(self.raw)
+        ):
             raise DoesNotFit(
                 f"the block does not hold what layout {old.name} says is always there",
                 found="other constant bytes, or another checksum",
                 remedy="check that it is that layout and repair it first, or go on all the same "
                 "(`drop_unknown`)",
             )
-        rest = () if drop_unknown else old.undescribed(self.raw)
+        rest = () if drop_unknown else codec(old).undescribed(self.raw)
         if rest:
             raise DoesNotFit(
                 f"layout {old.name} does not say what some bytes mean, so {layout.name} has no place "
@@ -239,8 +265,8 @@ class ClockBlock:
                 found="latched registers that differ from the running ones",
                 remedy="drop them if they are not needed (`drop_latched`)",
             )
-        raw = layout.blank()
-        for part in ("running", "latched"):
+        raw = codec(layout).blank()
+        for part in CLOCK_PARTS:
             raw = self._carry_over(raw, layout, part)
         block = ClockBlock(layout=layout, raw=raw)
         lost_latched = (
@@ -262,15 +288,15 @@ class ClockBlock:
             )
         return block._stamped_like(self, drop_stamp)
 
-    def _carry_over(self, raw: bytes, layout: Layout, part: Part) -> bytes:
+    def _carry_over(self, raw: bytes, layout: Layout, part: ClockPart) -> bytes:
         old = self.layout
-        source: Part = part if old.part(part) else "running"
+        source: ClockPart = part if old.part(part) else "running"
         pairs = list(zip(old.part(source), layout.part(part), strict=False))
         if len(old.part(source)) == len(layout.part(part)) and all(
             a.bits == b.bits for a, b in pairs
         ):
             for a, b in pairs:
-                word = old.word(self.raw, a)
+                word = codec(old).word(self.raw, a)
                 if word >> 8 * b.size or (layout.standalone and word & ~b.mask):
                     raise DoesNotFit(
                         f"layout {layout.name} has no room for the stray bits of {a.name}",
@@ -278,7 +304,7 @@ class ClockBlock:
                         expected=f"no bit outside {b.mask:X}h",
                         remedy="repair the save first: its plan clears them",
                     )
-                raw = layout.put_word(raw, b, word)
+                raw = codec(layout).put_word(raw, b, word)
             return raw
         for one, extra in self.stray():
             if one.part == source:
@@ -288,8 +314,8 @@ class ClockBlock:
                     expected="no bit past a register's width",
                     remedy="repair the save first: its plan clears them",
                 )
-        clock = old.clock_in(self.raw, source)
-        return raw if clock is None else layout.put_clock(raw, part, clock)
+        clock = codec(old).clock_in(self.raw, source)
+        return raw if clock is None else codec(layout).put_clock(raw, part, clock)
 
     def _stamped_like(self, other: ClockBlock, drop_stamp: bool) -> ClockBlock:
         old, new, stamp = other.layout.stamp, self.layout.stamp, other.stamp
@@ -315,10 +341,13 @@ class ClockBlock:
                     error.where = f"layout {self.layout.name}"
                     raise
                 raw = 0
-        return ClockBlock(layout=self.layout, raw=self.layout.put_stamp(self.raw, raw))
+        return ClockBlock(layout=self.layout, raw=codec(self.layout).put_stamp(self.raw, raw))
 
 
 def _lost(before: Clock, after: Clock) -> str:
     """The fields that one clock has and another has not, in words."""
     old, new = before.values(), after.values()
     return ", ".join(f"{name} {old[name]}" for name in old if old[name] != new[name])
+
+
+Layout.block_type = ClockBlock

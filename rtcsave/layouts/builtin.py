@@ -6,6 +6,8 @@ no standard describes it. The bare dumps are the registers in the order of their
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import Final
 
 from rtcsave.clocks import CalendarClock, Clock, CounterClock, MinuteClock
@@ -72,6 +74,12 @@ BUILT_IN: Final[tuple[Layout, ...]] = (
     _nibbles(MinuteClock, "minutes12", 12, "the same, then the event time, 58h to 5Dh"),
     _nibbles(CalendarClock, "calendar26", 26, "registers 0 to 12 of bank 0, then of bank 1"),
 )
+
+
+LAYOUTS: Final[Mapping[str, Layout]] = MappingProxyType(
+    {layout.name: layout for layout in BUILT_IN}
+)
+"""The built-in layouts by name."""
 
 
 def layout_named(layout: object, also: tuple[Layout, ...] = ()) -> Layout:

@@ -15,6 +15,7 @@ from rtcsave.errors import (
 )
 from rtcsave.layouts.block import ClockBlock
 from rtcsave.layouts.builtin import BUILT_IN
+from rtcsave.layouts.codec import codec
 from rtcsave.layouts.fields import LARGEST_BLOCK
 from rtcsave.layouts.table import Layout
 from rtcsave.stamps import is_plausible
@@ -61,7 +62,7 @@ def place_of(data: bytes, also: tuple[Layout, ...], now_s: int | None) -> Place 
         if len(data) in MEMORY_SIZES_BYTES:
             return None
         raise why_not(data, also)
-    fitting = [one for one in possible if one.layout.fits(data[one.memory_bytes :])]
+    fitting = [one for one in possible if codec(one.layout).fits(data[one.memory_bytes :])]
     if len(data) in MEMORY_SIZES_BYTES:  # an image of that size is the likelier: ask for proof
         now = now_or(now_s)
         fitting = [
@@ -97,7 +98,7 @@ def has_plausible_stamp(block: ClockBlock, now_s: int) -> bool:
 def fits_whole(data: bytes, also: tuple[Layout, ...] = ()) -> bool:
     """Whether the length is that of a whole block, behind memory or alone, and every word fits."""
     return any(
-        not one.layout.standalone and one.layout.fits(data[one.memory_bytes :])
+        not one.layout.standalone and codec(one.layout).fits(data[one.memory_bytes :])
         for one in places_by_length(also).get(len(data), ())
     )
 
@@ -130,13 +131,13 @@ def count_fitting(data: bytes, place: Place) -> tuple[int, int]:
     """How many words of a clock fit their registers where a block would lie, of how many."""
     layout, raw = place.layout, data[place.memory_bytes :]
     clock_words = (*layout.part("running"), *layout.part("latched"))
-    fitting = sum(1 for one in clock_words if not layout.word(raw, one) & ~one.mask)
-    bad = {one.name for one, _ in layout.misfits(raw)}
+    fitting = sum(1 for one in clock_words if not codec(layout).word(raw, one) & ~one.mask)
+    bad = {one.name for one, _ in codec(layout).misfits(raw)}
     fitting -= sum(
-        1 for one in clock_words if one.name in bad and not layout.word(raw, one) & ~one.mask
+        1 for one in clock_words if one.name in bad and not codec(layout).word(raw, one) & ~one.mask
     )
     constants = layout.part("constant")
-    fitting += len(constants) - len(layout.wrong_constants(raw))
+    fitting += len(constants) - len(codec(layout).wrong_constants(raw))
     return fitting, len(clock_words) + len(constants)
 
 
@@ -189,12 +190,12 @@ def block_layouts(also: tuple[Layout, ...] = ()) -> tuple[Layout, ...]:
 def convincing(raw: bytes, layout: Layout, now_s: int) -> bool:
     """Whether bytes out of place are a clock block beyond doubt: every word fits its register, not all
     are zero, and the stamp is plausible."""
-    if len(raw) != layout.size or not layout.fits(raw) or layout.stamp is None:
+    if len(raw) != layout.size or not codec(layout).fits(raw) or layout.stamp is None:
         return False
     words = (*layout.part("running"), *layout.part("latched"))
-    stamp = layout.stamp_in(raw)
+    stamp = codec(layout).stamp_in(raw)
     return (
-        any(layout.word(raw, one) for one in words)
+        any(codec(layout).word(raw, one) for one in words)
         and stamp is not None
         and is_plausible(stamp, layout.stamp, now_s)
     )

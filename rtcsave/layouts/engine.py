@@ -1,39 +1,37 @@
-"""The construct object of a layout: the general engine. The only importer of construct."""
+"""What construct does for us: words that `struct` cannot express, and layouts in declarations of
+others. The only importer of construct, loaded only where one of the two is asked for."""
 
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import Any, NamedTuple
+from typing import Any
 
 import construct
 
 
-class Word(NamedTuple):
-    """What the engine must know of a field: its name, place, size, sign and byte order."""
-
-    name: str
-    offset: int
-    size: int
-    signed: bool
-    little: bool
-
-
 @lru_cache(maxsize=64)
-def struct_of(size: int, words: tuple[Word, ...]) -> Any:
-    """The construct `Struct` of a block of `size` bytes holding these words.
+def number(size: int, signed: bool, little: bool) -> Any:
+    """The construct of a whole number of `size` bytes: it parses and builds."""
+    return construct.BytesInteger(size, signed=signed, swapped=little)
 
-    Parsing gives each word under its name and the bytes between them under `(gap at N)`; building gives
-    the same bytes back. Bytes past the end raise construct's `TerminatedError`, too few its
-    `StreamError`.
-    """
-    parts: list[Any] = []
-    at = 0
-    for one in sorted(words, key=lambda word: word.offset):
-        if one.offset > at:
-            parts.append(f"(gap at {at})" / construct.Bytes(one.offset - at))
-        number = construct.BytesInteger(one.size, signed=one.signed, swapped=one.little)
-        parts.append(one.name / number)
-        at = one.offset + one.size
-    if size > at:
-        parts.append(f"(gap at {at})" / construct.Bytes(size - at))
-    return construct.Struct(*parts, construct.Terminated)
+
+class BlockAdapter(construct.Adapter):  # type: ignore[misc]  # construct ships no types
+    """A clock block of a layout as one more field of somebody's declaration."""
+
+    def __init__(self, layout: Any) -> None:
+        super().__init__(construct.Bytes(layout.size))
+        self.layout = layout
+
+    def _decode(self, obj: bytes, context: Any, path: str) -> Any:
+        return self.layout.block_type(layout=self.layout, raw=bytes(obj))
+
+    def _encode(self, obj: Any, context: Any, path: str) -> bytes:
+        raw, layout = getattr(obj, "raw", None), getattr(obj, "layout", None)
+        if type(raw) is not bytes or layout != self.layout:
+            raise construct.ValidationError(
+                f"this is no block of layout {self.layout.name}: {type(obj).__name__}", path=path
+            )
+        return raw
+
+    def __reduce__(self) -> tuple[type, tuple[Any]]:
+        return type(self), (self.layout,)

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import binascii
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import reduce
 from operator import xor
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 from rtcsave.clocks import Bits, CalendarClock, Clock, CounterClock, MinuteClock
+from rtcsave.errors import BadDescription, refuse_wrong_types, shown
 
 Order = Literal["little", "big"]
 Part = Literal["running", "latched", "stamp", "constant", "checksum"]
@@ -22,6 +24,10 @@ CLOCKS: Final[Mapping[str, type[Clock]]] = {
     clock.kind: clock for clock in (CounterClock, MinuteClock, CalendarClock)
 }
 """The kinds of clock that a layout can hold."""
+
+
+NAME: Final = re.compile(r"[^\W\d_][\w.-]{0,63}")
+"""A field's name: it stands in JSON, in the diff of bytes and in messages."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,9 +47,52 @@ class Field:
     bits: tuple[Bits, ...] = ()
     constant: bytes = b""
 
+    def __post_init__(self) -> None:
+        refuse_wrong_types(
+            self, {"name": str, "offset": int, "size": int, "bits": tuple, "constant": bytes}
+        )
+        if not NAME.fullmatch(self.name):
+            raise BadDescription(
+                f"field {self.name!r} has a name that is none",
+                found=shown(self.name),
+                expected="1 to 64 letters, digits, '_', '-' and '.', beginning with a letter",
+            )
+        if self.order not in ("little", "big"):
+            raise BadDescription(
+                f"field {self.name} has an unknown order",
+                found=shown(self.order),
+                expected="little or big",
+            )
+        if self.part == "constant" and len(self.constant) != self.size:
+            raise BadDescription(
+                f"constant {self.name} does not fill its field",
+                found=f"{len(self.constant)} bytes",
+                expected=f"{self.size} bytes",
+            )
+        self._refuse_odd_bits()
+
+    def _refuse_odd_bits(self) -> None:
+        taken = 0
+        for bits in self.bits:
+            if type(bits) is not Bits:
+                raise BadDescription("bits are a tuple of Bits", where=self.name, found=shown(bits))
+            if bits.at + bits.width > 8 * self.size:
+                raise BadDescription(
+                    f"bits of {self.name} lie outside its {8 * self.size} bits",
+                    found=f"bits {bits.at} to {bits.at + bits.width - 1}",
+                    expected=f"bits 0 to {8 * self.size - 1}",
+                )
+            if taken & bits.mask:
+                raise BadDescription(
+                    f"bits of {self.name} are named twice",
+                    found=f"bits {bits.at} to {bits.at + bits.width - 1} once more",
+                    expected="each bit named once",
+                )
+            taken |= bits.mask
+
     @property
     def end(self) -> int:
-        """The offset of the first byte behind the field."""
+        """The offset of the first byte after the field."""
         return self.offset + self.size
 
     @property
@@ -55,6 +104,23 @@ class Field:
         for part in self.bits:
             mask |= part.mask
         return mask
+
+
+class Sum(NamedTuple):
+    """A kind of checksum: the bytes that it needs, and how it is made over some bytes."""
+
+    size: int
+    of: Callable[[bytes], int]
+
+
+SUMS: Final[Mapping[str, Sum]] = {
+    "sum-8": Sum(1, lambda covered: sum(covered) & 0xFF),
+    "sum-16": Sum(2, lambda covered: sum(covered) & 0xFFFF),
+    "xor": Sum(1, lambda covered: reduce(xor, covered, 0)),
+    "crc-16": Sum(2, lambda covered: binascii.crc_hqx(covered, 0)),
+    "crc-32": Sum(4, binascii.crc32),
+}
+"""Each kind of checksum; the CRCs from the standard library. The one place to add one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,17 +135,17 @@ class Checksum:
     start: int
     end: int
 
+    def __post_init__(self) -> None:
+        refuse_wrong_types(self, {"kind": str, "start": int, "end": int})
+        if self.kind not in SUMS:
+            raise BadDescription("unknown checksum", found=self.kind, expected=", ".join(SUMS))
+        if not 0 <= self.start < self.end:
+            raise BadDescription(
+                "the checksum covers no bytes",
+                found=f"bytes {self.start} to {self.end - 1}",
+                expected="a first byte and one after the last",
+            )
 
-SUMS: Final[Mapping[str, Callable[[bytes], int]]] = {
-    "sum-8": lambda covered: sum(covered) & 0xFF,
-    "sum-16": lambda covered: sum(covered) & 0xFFFF,
-    "xor": lambda covered: reduce(xor, covered, 0),
-    "crc-16": lambda covered: binascii.crc_hqx(covered, 0),
-    "crc-32": binascii.crc32,
-}
-"""Each kind of checksum; the CRCs from the standard library."""
-
-SUM_BYTES: Final = {"sum-8": 1, "sum-16": 2, "xor": 1, "crc-16": 2, "crc-32": 4}
 
 LARGEST_BLOCK: Final = 1_024
 """More bytes than any clock block has: what is longer is a slip, or meant to hurt."""

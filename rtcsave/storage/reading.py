@@ -8,7 +8,6 @@ import os
 import stat
 from collections.abc import Iterable
 from dataclasses import replace
-from datetime import datetime
 
 from rtcsave.errors import (
     BadArgument,
@@ -22,6 +21,7 @@ from rtcsave.layouts import Layout
 from rtcsave.savefile import Origin, SaveFile, loads
 from rtcsave.storage.system import dressing_errors, open_for_reading
 from rtcsave.units import LARGEST_FILE_BYTES
+from rtcsave.when import Instant
 
 _KINDS = (
     (stat.S_ISDIR, "a folder"),
@@ -139,7 +139,7 @@ def load(
     path: str | os.PathLike[str],
     layout: str | Layout | None = None,
     also_layouts: Iterable[Layout] = (),
-    now: datetime | int | None = None,
+    now: Instant | None = None,
 ) -> SaveFile:
     """The save in a file, remembering where it came from; else as `loads`."""
     data, origin = read(path)

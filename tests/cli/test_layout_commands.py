@@ -13,7 +13,7 @@ from known import HEALTHY44, HEALTHY48, NOW, REGISTERS5, REGISTERS10, memory, pa
 
 from rtcsave import describe
 from rtcsave.cli.main import main
-from rtcsave.layouts.description import STARTING_POINT
+from rtcsave.layouts.schema import STARTING_POINT
 
 EXAMPLES = pathlib.Path(__file__).parents[2] / "examples" / "saves"
 WHOLE = memory() + HEALTHY48

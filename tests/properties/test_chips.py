@@ -22,7 +22,6 @@ from rtcsave import (
     sequence_to_read,
     sequence_to_write,
 )
-from rtcsave.chips.sequences import clock_read
 
 from .test_counter_counting import clocks, tick
 
@@ -105,6 +104,12 @@ def test_a_random_walk_on_the_bus(walk: list[tuple[Any, ...]]) -> None:
     assert chip.divider_ticks == slow.ticks
 
 
+def read_clock(kind: str, chip: Any) -> Any:
+    """The clock that a chip's bus tells."""
+    sequence = sequence_to_read(kind)
+    return sequence.clock(sequence.replay(chip))
+
+
 @given(clock=clocks)
 def test_a_written_counter_clock_is_taken(clock: CounterClock) -> None:
     chip = CounterChip()
@@ -114,7 +119,7 @@ def test_a_written_counter_clock_is_taken(clock: CounterClock) -> None:
     assert chip.latched == clock
     assert not chip.is_open
     found = sequence_to_read("counter").replay(chip)
-    assert clock_read("counter", found) == clock
+    assert sequence_to_read("counter").clock(found) == clock
 
 
 minute_clocks = st.builds(
@@ -133,7 +138,7 @@ def test_a_written_minute_clock_is_taken(
     chip = MinuteChip(before, busy_polls=busy)
     sequence_to_write(clock).replay(chip)
     assert chip.snapshot() == clock
-    assert clock_read("minutes", sequence_to_read("minutes").replay(chip)) == clock
+    assert read_clock("minutes", chip) == clock
 
 
 calendar_registers = st.lists(st.integers(0, 15), min_size=26, max_size=26).map(bytes)
@@ -146,7 +151,7 @@ def test_a_written_calendar_clock_is_taken(registers: bytes, before: bytes) -> N
     sequence_to_write(clock).replay(chip)
     assert chip.snapshot() == clock
     assert chip.timer_enabled
-    assert clock_read("calendar", sequence_to_read("calendar").replay(chip)) == clock
+    assert read_clock("calendar", chip) == clock
 
 
 @given(registers=calendar_registers)
@@ -254,14 +259,16 @@ class TestSequences:
         )
         chip.run(ticks=20_000)
         with pytest.raises(NotTaken, match="read it again"):
-            clock_read("calendar", sequence_to_read("calendar").replay(chip))
+            read_clock("calendar", chip)
 
     def test_another_chip_is_not_taken_for_the_right_one(self) -> None:
         for kind, chip in (("counter", MinuteChip()), ("minutes", CounterChip())):
             with pytest.raises(NotTaken):
                 sequence_to_read(kind).replay(chip)  # type: ignore[arg-type]
         with pytest.raises(BadArgument):
-            clock_read("sundial", {})
+            sequence_to_read("sundial")
+        with pytest.raises(NotTaken, match="registers were not read"):
+            sequence_to_read("counter").clock({"seconds": 5})
 
     @pytest.mark.parametrize("chip", [CounterChip, MinuteChip, CalendarChip])
     def test_wrong_arguments(self, chip: Any) -> None:

@@ -33,7 +33,8 @@ from rtcsave import (
 from rtcsave.cli.words import save_json
 from rtcsave.drift import observe
 from rtcsave.layouts import layout_named
-from rtcsave.layouts.description import STARTING_POINT
+from rtcsave.layouts.codec import codec
+from rtcsave.layouts.schema import STARTING_POINT, schema
 
 PACKAGE = pathlib.Path(rtcsave.__file__).parent
 SCHEMA = json.loads((PACKAGE / "layouts" / "description.schema.json").read_text(encoding="utf-8"))
@@ -74,7 +75,7 @@ def block48() -> str:
 def test_describing_the_built_in_layout_gives_exactly_that() -> None:
     assert describe(block48()) == layout_named("block48")
     assert describe(tomllib.loads(block48())) == layout_named("block48")
-    assert describe(block48()).struct_format == layout_named("block48").struct_format
+    assert codec(describe(block48())).struct_format == codec(layout_named("block48")).struct_format
 
 
 def test_the_starting_point_is_one() -> None:
@@ -86,6 +87,10 @@ def test_the_starting_point_is_one() -> None:
 def test_the_schema_takes_what_we_take(text: str) -> None:
     jsonschema.Draft202012Validator.check_schema(SCHEMA)
     jsonschema.validate(tomllib.loads(text), SCHEMA)
+
+
+def test_the_schema_is_the_one_that_the_keys_make() -> None:
+    assert schema() == SCHEMA
 
 
 def workshop(**changes: object) -> dict[str, Any]:
@@ -485,7 +490,7 @@ def test_sums(kind: str, size: int, value: str) -> None:
             "checksum": {"kind": kind, "offset": 3, "to": 3},
         }
     )  # fmt: skip
-    assert layout.checksum_of(bytes([1, 2, 0xFF]) + bytes(size)) == bytes.fromhex(value)
+    assert codec(layout).checksum_of(bytes([1, 2, 0xFF]) + bytes(size)) == bytes.fromhex(value)
 
 
 @pytest.mark.parametrize(
@@ -501,7 +506,7 @@ def test_crcs_of_the_usual_check_string(kind: str, size: int, value: str) -> Non
             "checksum": {"kind": kind, "offset": 9, "to": 9},
         }
     )  # fmt: skip
-    assert layout.checksum_of(b"123456789" + bytes(size)) == bytes.fromhex(value)
+    assert codec(layout).checksum_of(b"123456789" + bytes(size)) == bytes.fromhex(value)
 
 
 class TestFolder:

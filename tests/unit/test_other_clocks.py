@@ -27,6 +27,7 @@ from rtcsave import (
     plan_repair,
     verify,
 )
+from rtcsave.layouts.codec import codec
 
 DAY = 86_400
 MINUTES6 = bytes.fromhex("0b 04 03 0c 02 01")  # minute 34Bh = 843 = 14:03 of day 12Ch = 300
@@ -197,4 +198,4 @@ def test_the_padding_of_a_layout_is_kept() -> None:
     save = loads(raw, layout=STAMPED)
     after = save.with_clock(MinuteClock(minute_of_day=1, day_counter=2)).with_stamp(STAMP)
     assert dumps(after)[8:] == b"\xaa\xbb\xcc"
-    assert STAMPED.struct_format == "<HHIxxx"
+    assert codec(STAMPED).struct_format == "<HHIxxx"

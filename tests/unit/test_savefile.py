@@ -235,10 +235,14 @@ class TestLayouts:
             HEALTHY44[:20] + HEALTHY44[:20] + bytes(4)
         )
         with pytest.raises(DoesNotFit, match="stray bits"):
-            loads(patched(HEALTHY48, 0, "8700")).with_layout("registers5", True, True)
+            loads(patched(HEALTHY48, 0, "8700")).with_layout(
+                "registers5", drop_stamp=True, drop_latched=True
+            )
         with pytest.raises(DoesNotFit, match="`drop_latched`"):
             lone.with_layout("registers5", drop_stamp=True)
-        assert dumps(lone.with_layout("registers5", True, True)) == REGISTERS5
+        assert (
+            dumps(lone.with_layout("registers5", drop_stamp=True, drop_latched=True)) == REGISTERS5
+        )
         with pytest.raises(DoesNotFit, match="standalone file"):
             loads(memory() + HEALTHY48).with_layout("registers5")
 

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import time
+import zoneinfo
 from datetime import datetime, timedelta, timezone
 from typing import Any
+from zoneinfo import ZoneInfo
 
+import pendulum
 import pytest
 
-from rtcsave import BadArgument
+from rtcsave import BadArgument, SystemFailed, zone_shift
 from rtcsave.when import (
     check_zone,
     compact_utc,
@@ -21,6 +24,7 @@ from rtcsave.when import (
     rfc3339,
     say_instant,
     say_span,
+    span_seconds,
     unix_seconds,
 )
 
@@ -147,10 +151,48 @@ def test_a_reading() -> None:
             parse_reading_s(wrong)
 
 
-@pytest.mark.parametrize("wrong", [1.5, True, None, "now", datetime(2026, 3, 10)])
+@pytest.mark.parametrize(
+    "wrong", [float("nan"), float("inf"), True, None, "now", datetime(2026, 3, 10)]
+)
 def test_what_is_no_instant_is_refused(wrong: Any) -> None:
     with pytest.raises(BadArgument):
         unix_seconds(wrong)
+
+
+@pytest.mark.parametrize(
+    ("given", "whole"), [(1.5, 1), (-0.5, -1), (1_773_152_100.999, 1_773_152_100)]
+)
+def test_a_fraction_of_unix_seconds_is_cut_off_downward(given: float, whole: int) -> None:
+    assert unix_seconds(given) == whole
+
+
+def test_spans_may_be_timedeltas_of_whole_seconds() -> None:
+    assert span_seconds(timedelta(days=2, seconds=5)) == 172_805
+    assert span_seconds(timedelta(seconds=-90)) == -90
+    assert span_seconds(pendulum.duration(days=1)) == 86_400
+    for wrong in (
+        timedelta(microseconds=1),
+        pendulum.duration(months=1),
+        pendulum.duration(years=1),
+        1.0,
+    ):
+        with pytest.raises(BadArgument):
+            span_seconds(wrong)
+
+
+def test_zones_are_taken_as_names_and_as_zones() -> None:
+    winter = 1_705_320_000  # 2024-01-15
+    for tokyo in ("Asia/Tokyo", ZoneInfo("Asia/Tokyo"), pendulum.timezone("Asia/Tokyo")):
+        assert zone_shift("UTC", tokyo, winter) == 32_400
+    with pytest.raises(BadArgument, match="this is no zone"):
+        zone_shift("UTC", timezone(timedelta(hours=9)), winter)
+
+
+def test_a_missing_zone_database_is_said_as_that(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(zoneinfo, "ZoneInfo", lambda name: (_ for _ in ()).throw(OSError("none")))
+    monkeypatch.setattr(zoneinfo, "available_timezones", set)
+    with pytest.raises(SystemFailed, match="no zone database"):
+        check_zone("Asia/Tokyo")
 
 
 def test_a_naive_datetime_is_refused_with_the_reason() -> None:

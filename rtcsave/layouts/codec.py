@@ -1,0 +1,270 @@
+"""How the words of a layout are read from a block's bytes and written into them.
+
+`struct` reads and writes words of 1, 2, 4 and 8 bytes; construct those that it cannot express. What only
+has to tell a block from noise compares masks, and waits for neither.
+"""
+
+from __future__ import annotations
+
+import struct
+from collections.abc import Sequence
+from functools import lru_cache
+from typing import Final
+
+from rtcsave.clocks import Clock
+from rtcsave.layouts.fields import (
+    CLOCK_PARTS,
+    PARTS,
+    SUMS,
+    ClockPart,
+    Field,
+    Part,
+    from_bcd,
+    to_bcd,
+)
+from rtcsave.layouts.table import Layout
+
+_STRUCT_LETTERS: Final = {1: "b", 2: "h", 4: "i", 8: "q"}
+
+
+def _ones(size: int) -> int:
+    """A word of so many bytes with every bit set."""
+    return (1 << 8 * size) - 1
+
+
+class Codec:
+    """Reads and writes the words of one layout; made once for each by `codec`."""
+
+    def __init__(self, layout: Layout) -> None:
+        self.layout = layout
+        self.parts: dict[Part, tuple[Field, ...]] = {name: layout.part(name) for name in PARTS}
+        self.clock_type = layout.clock_type
+        self._whole = {part: self._register_words(part) for part in CLOCK_PARTS}
+        self._loose = [p for p in CLOCK_PARTS if self.parts[p] and self._whole[p] is None]
+        self._stray_mask = self._mask_of_stray_bits()
+        format_ = self.struct_format
+        self._struct = None if format_ is None else struct.Struct(format_)
+
+    def _register_words(self, part: ClockPart) -> slice | None:
+        """Where the words of a part stand in the table, if they are the clock's registers one by
+        one: then the clock reads them as they are."""
+        fields = self.layout.fields
+        places = [at for at, field in enumerate(fields) if field.part == part]
+        registers = self.clock_type.REGISTERS
+        if [fields[at].bits for at in places] != [register.bits for register in registers]:
+            return None
+        if places != list(range(places[0], places[0] + len(places))):
+            return None
+        return slice(places[0], places[-1] + 1)
+
+    def _mask_of_stray_bits(self) -> int:
+        """Ones where a clock's word has bits that mean nothing, over the block read as one
+        little-endian integer."""
+        stray = bytearray(self.layout.size)
+        for field in self.layout.fields:
+            unused = _ones(field.size) & ~field.mask
+            stray[field.offset : field.end] = unused.to_bytes(field.size, field.order)
+        return int.from_bytes(stray, "little")
+
+    @property
+    def struct_format(self) -> str | None:
+        """The `struct` format of a layout of plain whole words in one byte order, else None."""
+        at, letters = 0, ""
+        order = self.layout.fields[0].order
+        for field in self.layout.fields:
+            letter = _STRUCT_LETTERS.get(field.size)
+            if letter is None or field.order != order or field.offset < at:
+                return None
+            letters += "x" * (field.offset - at)
+            letters += letter if self.is_signed(field) else letter.upper()
+            at = field.end
+        return ("<" if order == "little" else ">") + letters + "x" * (self.layout.size - at)
+
+    def is_signed(self, field: Field) -> bool:
+        """Whether a word reads as a signed number; only a stamp can."""
+        form = self.layout.stamp
+        return field.part == "stamp" and form is not None and form.signed
+
+    def words(self, raw: bytes) -> tuple[int, ...]:
+        """The words of a block, in the order of the table."""
+        if self._struct is not None:
+            return self._struct.unpack(raw)
+        return tuple(self._number(raw, field) for field in self.layout.fields)
+
+    def _number(self, raw: bytes, field: Field) -> int:
+        """One word as the number that it is, signed where it can be."""
+        letter = _STRUCT_LETTERS.get(field.size)
+        signed, little = self.is_signed(field), field.order == "little"
+        if letter is not None:
+            format_ = ("<" if little else ">") + (letter if signed else letter.upper())
+            number: int = struct.unpack_from(format_, raw, field.offset)[0]
+            return number
+        from rtcsave.layouts.engine import number as construct_of
+
+        found: int = construct_of(field.size, signed, little).parse(raw[field.offset : field.end])
+        return found
+
+    def word(self, raw: bytes, field: Field) -> int:
+        """One word of a block as an unsigned integer: its bits."""
+        return int.from_bytes(raw[field.offset : field.end], field.order)
+
+    def put_word(self, raw: bytes, field: Field, word: int) -> bytes:
+        """A block's bytes with one word replaced; a negative one is stored in two's complement.
+
+        The checksum is made again if a byte that it covers changes, and only then.
+        """
+        block = bytearray(raw)
+        self._store(block, field, word)
+        return self._summed_again(raw, bytes(block))
+
+    def _store(self, block: bytearray, field: Field, word: int) -> None:
+        letter, little = _STRUCT_LETTERS.get(field.size), field.order == "little"
+        unsigned = word & _ones(field.size)
+        if letter is not None:
+            struct.pack_into(
+                ("<" if little else ">") + letter.upper(), block, field.offset, unsigned
+            )
+        else:
+            from rtcsave.layouts.engine import number as construct_of
+
+            block[field.offset : field.end] = construct_of(field.size, False, little).build(
+                unsigned
+            )
+
+    def fits(self, raw: bytes) -> bool:
+        """Whether no word of a clock has a bit set past its register's width, none says what no
+        clock can hold, and constants are there."""
+        if int.from_bytes(raw, "little") & self._stray_mask:
+            return False
+        if self.parts["constant"] or self._loose:
+            return not self.wrong_constants(raw) and not self.misfits(raw)
+        return True
+
+    def wrong_constants(self, raw: bytes) -> tuple[Field, ...]:
+        """The constants that a block does not hold."""
+        return tuple(
+            field
+            for field in self.parts["constant"]
+            if raw[field.offset : field.end] != field.constant
+        )
+
+    def misfits(self, raw: bytes) -> tuple[tuple[Field, int], ...]:
+        """Words that say what no clock can hold (invalid digits, a year 120), with that.
+
+        Parts of whole registers have none: their clocks hold whatever the registers do.
+        """
+        misfits = []
+        for part in self._loose:
+            clock = self.clock_in(raw, part)
+            if clock is None:
+                continue
+            for field, piece in zip(self.parts[part], self._pieces(clock, part), strict=True):
+                word = self.word(raw, field) & field.mask
+                if word != piece & field.mask:
+                    misfits.append((field, word))
+        return tuple(misfits)
+
+    def checksum_of(self, raw: bytes) -> bytes | None:
+        """The checksum that a block should hold, as its bytes; None if the layout has none."""
+        checksum = self.layout.checksum
+        if checksum is None:
+            return None
+        (field,) = self.parts["checksum"]
+        return (
+            SUMS[checksum.kind]
+            .of(raw[checksum.start : checksum.end])
+            .to_bytes(field.size, field.order)
+        )
+
+    def checksum_wrong(self, raw: bytes) -> bool:
+        """Whether a block's checksum is not the one it should hold."""
+        return self.with_checksum(raw) != raw
+
+    def with_checksum(self, raw: bytes) -> bytes:
+        """A block's bytes with its checksum set right."""
+        right = self.checksum_of(raw)
+        if right is None:
+            return raw
+        (field,) = self.parts["checksum"]
+        return raw[: field.offset] + right + raw[field.end :]
+
+    def _summed_again(self, before: bytes, after: bytes) -> bytes:
+        """The bytes with the checksum made again if a byte that it covers has changed."""
+        checksum = self.layout.checksum
+        if checksum is None:
+            return after
+        covered = slice(checksum.start, checksum.end)
+        return after if before[covered] == after[covered] else self.with_checksum(after)
+
+    def blank(self) -> bytes:
+        """A block of zeros, its constants and checksum in place."""
+        raw = bytes(self.layout.size)
+        for field in self.parts["constant"]:
+            raw = raw[: field.offset] + field.constant + raw[field.end :]
+        return self.with_checksum(raw)
+
+    def clock_in(self, raw: bytes, part: ClockPart) -> Clock | None:
+        """The running or latched clock of a block; None if the layout has no such part."""
+        whole = self._whole[part]
+        if whole is not None:
+            return self.clock_type.from_words(self.words(raw)[whole])
+        if not self.parts[part]:
+            return None
+        values = {field.name: 0 for field in self.clock_type.FIELDS}
+        for word_field in self.parts[part]:
+            word = self.word(raw, word_field)
+            for bits in word_field.bits:
+                piece = (word & bits.mask) >> bits.at
+                if bits.bcd:
+                    values[bits.field] += from_bcd(piece) * 10**bits.onto
+                else:
+                    values[bits.field] |= piece << bits.onto
+        return self.clock_type.nearest(values)
+
+    def put_clock(self, raw: bytes, part: ClockPart, clock: Clock) -> bytes:
+        """A block's bytes with a clock put into one part; every other bit stays as it was."""
+        block = bytearray(raw)
+        for field, piece in zip(self.parts[part], self._pieces(clock, part), strict=True):
+            word = self.word(raw, field) & ~field.mask | piece & field.mask
+            self._store(block, field, word)
+        return self._summed_again(raw, bytes(block))
+
+    def _pieces(self, clock: Clock, part: ClockPart) -> Sequence[int]:
+        """What a clock puts into each word of a part."""
+        if self._whole[part] is not None:
+            return clock.registers()
+        values = clock.values()
+        pieces = []
+        for field in self.parts[part]:
+            word = 0
+            for bits in field.bits:
+                value = int(values[bits.field])
+                piece = to_bcd(value // 10**bits.onto) if bits.bcd else value >> bits.onto
+                word |= piece << bits.at & bits.mask
+            pieces.append(word)
+        return pieces
+
+    def stamp_in(self, raw: bytes) -> int | None:
+        """The raw stamp of a block, signed as its form says; None if the layout has none."""
+        if self.layout.stamp is None:
+            return None
+        (field,) = self.parts["stamp"]
+        return int.from_bytes(
+            raw[field.offset : field.end], field.order, signed=self.layout.stamp.signed
+        )
+
+    def put_stamp(self, raw: bytes, stamp: int) -> bytes:
+        """A block's bytes with another raw stamp, which must fit: `StampForm.to_raw` sees to it."""
+        (field,) = self.parts["stamp"]
+        return self.put_word(raw, field, stamp)
+
+    def undescribed(self, raw: bytes) -> tuple[int, ...]:
+        """The offsets of the bytes that no word describes and that are not zero: unknown bytes."""
+        described = {at for f in self.layout.fields for at in range(f.offset, f.end)}
+        return tuple(at for at, byte in enumerate(raw) if byte and at not in described)
+
+
+@lru_cache(maxsize=256)
+def codec(layout: Layout) -> Codec:
+    """The codec of a layout, made once."""
+    return Codec(layout)
