@@ -31,12 +31,15 @@ def due(path: pathlib.Path, now: int | None) -> tuple[int, str] | None:
 
 def main() -> int:
     """Print the list."""
-    parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
+    parser = argparse.ArgumentParser(description=(__doc__ or "").partition("\n")[0])
     parser.add_argument("folder", type=pathlib.Path)
     parser.add_argument("--days", type=int, default=31, help="how far to look ahead (default: 31)")
     parser.add_argument("--now", type=int, help="Unix seconds (default: now)")
     args = parser.parse_args()
-    found = [(due(path, args.now), path) for path in sorted(args.folder.glob("*.sav"))]
+    paths = sorted(args.folder.rglob("*.sav"))
+    if not paths:
+        parser.error(f"there are no saves (*.sav) in {args.folder}")
+    found = [(due(path, args.now), path) for path in paths]
     for when, path in sorted((one, path) for one, path in found if one is not None):
         if when[0] <= args.days:
             ahead = f"{when[0]:4d}" if when[1].startswith("goes over") else "   ?"

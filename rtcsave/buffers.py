@@ -12,6 +12,7 @@ class Buffer(Protocol):
 
     def __buffer__(self, flags: int, /) -> memoryview:
         """The protocol of buffers (PEP 688)."""
+        ...
 
 
 def as_bytes(data: object, what: str, remedy: str = "") -> bytes:

@@ -16,7 +16,7 @@ class Divider:
 
     def __init__(self, ticks_per_unit: int) -> None:
         self.ticks_per_unit = ticks_per_unit
-        self.ticks = 0
+        self.ticks: int = 0
         self._part = 0.0
 
     def pass_time(self, seconds: float | None, ticks: int | None) -> int:

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import argparse
+from dataclasses import dataclass
 
+from rtcsave.cli.codes import DONE
 from rtcsave.cli.console import Sheet
+from rtcsave.cli.given import WritingOptions
 from rtcsave.cli.parsing import add_writing
-from rtcsave.cli.session import DONE, Session
+from rtcsave.cli.session import STREAM, Session, expand
 from rtcsave.cli.words import clock_json, what_it_is
 from rtcsave.cli.writing import finish_save, refuse_contradictions
+from rtcsave.clocks import Clock
 from rtcsave.errors import BadArgument, number_of
 from rtcsave.savefile import SaveFile, dumps
 from rtcsave.when import parse_duration, rfc3339, say_instant, say_span, unix_seconds
 
-ABOUT = "advance the clock to now, to an instant or by a duration, as the chip would"
 EXAMPLES = """\
 The running registers are advanced from the stamp; the stamp is set; the
 latched registers and the game's memory stay. A day counter that passes 511
@@ -27,6 +30,16 @@ examples:
   rtcsave advance game.sav --by 3d4h          (or P3DT4H)
   rtcsave advance old.sav --saved-at 2019-08-01T20:00:00Z
 """
+
+
+@dataclass(frozen=True, kw_only=True)
+class Options(WritingOptions):
+    """The command's own options, as they were typed."""
+
+    files: list[str]
+    to: str | None
+    by: str | None
+    saved_at: str | None
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -54,10 +67,10 @@ def _told_by(save: SaveFile, saved_at_s: int | None) -> str:
     return f"--saved-at; the stamp says {say_instant(stamped_s)}"
 
 
-def run(session: Session) -> int:
+def run(session: Session[Options]) -> int:
     """Advance every file's clock."""
     args = session.args
-    files = session.files
+    files = expand(args.files)
     refuse_contradictions(session, files)
     by_s = None if args.by is None else parse_duration(args.by)
     if by_s is not None and by_s < 0:
@@ -67,60 +80,69 @@ def run(session: Session) -> int:
             "--by does not ask when the save was written", remedy="leave --saved-at out"
         )
     to_s = session.now_s if args.to is None else session.instant(args.to)
+    return session.each(files, lambda path: _work(session, path, by_s, to_s))
 
-    def work(path: str) -> int:
-        save = session.load(path)
-        before = save.clock_block.running
-        sheet = Sheet(f"{path}: {what_it_is(save)}")
-        told: dict[str, object] = {"path": path}
-        if by_s is not None:
-            after, elapsed_s = save.advance_by(by_s), by_s
-            sheet.add("advanced by", say_span(by_s))
-        else:
-            saved_at_s = session.saved_at(save, path)
-            from_s, elapsed_s = save.counts_from(to_s, saved_at_s)
-            after = save.advance_to(to_s, saved_at_s)
-            told_by = _told_by(save, saved_at_s)
-            sheet.add(
-                "advanced by",
-                f"{say_span(elapsed_s)}, from {say_instant(from_s)} ({told_by}) "
-                f"to {say_instant(from_s + elapsed_s)}",
-            )
-            if from_s + elapsed_s < to_s:
-                sheet.add(
-                    "short of it",
-                    f"{to_s - from_s - elapsed_s} s: this clock shows minutes only; advance from "
-                    f"{rfc3339(from_s + elapsed_s)} the next time",
-                    "note",
-                )
-            told["reached_at"] = rfc3339(from_s + elapsed_s)
-        overflows = before.overflows_within(elapsed_s)
-        running = after.clock_block.running
-        sheet.add("clock", f"{before.reading()} -> {running.reading()}")
-        if before.halted:
-            sheet.add("halted", "the clock is halted: only the stamp moved", "note")
-        if overflows:
-            sheet.add(
-                "overflow",
-                f"the counter overflowed {number_of(overflows, 'time')}"
-                + (": carry is set, as the chip sets it" if running.carried else ""),
-                "warning",
-            )
-        told |= {
-            "clock": clock_json(running),
-            "clock_before": clock_json(before),
-            "elapsed_s": elapsed_s,
-            "overflows": overflows,
-            "stamp": after.clock_block.stamp,
-            "saved_at": None if after.saved_at is None else rfc3339(unix_seconds(after.saved_at)),
-        }
-        if after.clock_block.usable_unix_s is None and after.carried_s is not None:
-            sheet.add(
-                "file time",
-                f"{say_instant(after.carried_s)}: no stamp holds it, so the file's time is the only record",
-                "note",
-            )
-        finish_save(session, path, dumps(save), after, sheet, told)
-        return DONE
 
-    return session.each(files, work)
+def _work(session: Session[Options], path: str, by_s: int | None, to_s: int) -> int:
+    save = session.load(path)
+    sheet = Sheet(f"{path}: {what_it_is(save)}")
+    answers: dict[str, object] = {"path": path}
+    if by_s is not None:
+        after, elapsed_s = save.advance_by(by_s), by_s
+        sheet.add("advanced by", say_span(by_s))
+    else:
+        saved_at_s = session.saved_at(session.args.saved_at, save, path)
+        from_s, elapsed_s = save.counts_from(to_s, saved_at_s)
+        after = save.advance_to(to_s, saved_at_s)
+        told_by = _told_by(save, saved_at_s)
+        _add_span(sheet, from_s, elapsed_s, to_s, told_by)
+        answers["reached_at"] = rfc3339(from_s + elapsed_s)
+    before, running = save.clock_block.running, after.clock_block.running
+    overflows = before.overflows_within(elapsed_s)
+    _add_clocks(sheet, before, running, overflows)
+    if after.clock_block.usable_unix_s is None and after.carried_s is not None:
+        record = "so the file's time is the only record"
+        if session.args.output == STREAM:
+            record = "and a stream has no time: note it, or write to a file"
+        sheet.add(
+            "file time", f"{say_instant(after.carried_s)}: no stamp holds it, {record}", "note"
+        )
+    answers |= {
+        "clock": clock_json(running),
+        "clock_before": clock_json(before),
+        "elapsed_s": elapsed_s,
+        "overflows": overflows,
+        "stamp": after.clock_block.stamp,
+        "saved_at": None if after.saved_at is None else rfc3339(unix_seconds(after.saved_at)),
+    }
+    finish_save(session, path, dumps(save), after, sheet, answers)
+    return DONE
+
+
+def _add_span(sheet: Sheet, from_s: int, elapsed_s: int, to_s: int, told_by: str) -> None:
+    """From when to when the clock was advanced, and what a clock of minutes falls short by."""
+    reached_s = from_s + elapsed_s
+    sheet.add(
+        "advanced by",
+        f"{say_span(elapsed_s)}, from {say_instant(from_s)} ({told_by}) to {say_instant(reached_s)}",
+    )
+    if reached_s < to_s:
+        sheet.add(
+            "short of it",
+            f"{to_s - reached_s} s: this clock shows minutes only; advance from {rfc3339(reached_s)} "
+            "the next time",
+            "note",
+        )
+
+
+def _add_clocks(sheet: Sheet, before: Clock, running: Clock, overflows: int) -> None:
+    sheet.add("clock", f"{before.reading()} -> {running.reading()}")
+    if before.halted:
+        sheet.add("halted", "the clock is halted: only the instant of the save moved", "note")
+    if overflows:
+        sheet.add(
+            "overflow",
+            f"the counter overflowed {number_of(overflows, 'time')}"
+            + (": carry is set, as the chip sets it" if running.carried else ""),
+            "warning",
+        )

@@ -6,6 +6,7 @@ import argparse
 import re
 
 from rtcsave.cli.console import Sheet
+from rtcsave.cli.given import CellOptions
 from rtcsave.cli.parsing import typed
 from rtcsave.cli.session import Session
 from rtcsave.errors import BadArgument
@@ -25,7 +26,7 @@ def add_cell_options(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--fitted", metavar="INSTANT", help="when it was put in (default: now)")
 
 
-def cell_of(session: Session) -> Cell | None:
+def cell_of(session: Session[CellOptions]) -> Cell | None:
     """The cell that the options describe, None if none was named."""
     args = session.args
     if args.cell is None:

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import argparse
+from dataclasses import dataclass
 
+from rtcsave.cli.codes import DONE, FOUND
 from rtcsave.cli.console import Sheet
+from rtcsave.cli.given import CommonOptions
 from rtcsave.cli.options import in_options
 from rtcsave.cli.programs import add_header_line, add_program, program_header
-from rtcsave.cli.session import DONE, FOUND, Session
+from rtcsave.cli.session import Session, expand
 from rtcsave.cli.words import add_finding_lines, save_json, what_it_is
 from rtcsave.errors import BadArgument
 from rtcsave.findings import FINDINGS, examine
 
-ABOUT = "what is wrong with a save, or worth knowing, and what to do about it"
 EXAMPLES = """\
 exit code: 0 nothing found, 1 any finding (notes included), 3 nothing at all
 was recognised
@@ -24,6 +26,15 @@ examples:
 """
 
 
+@dataclass(frozen=True, kw_only=True)
+class Options(CommonOptions):
+    """The command's own options, as they were typed."""
+
+    files: list[str]
+    program: str | None
+    list: bool
+
+
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The command's own arguments."""
     parser.add_argument(
@@ -33,14 +44,14 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--list", action="store_true", help="every finding that is known")
 
 
-def run(session: Session) -> int:
+def run(session: Session[Options]) -> int:
     """Check every file, or list what is looked for."""
     if session.args.list:
         return _list(session)
     if not session.args.files:
         raise BadArgument("no file was named", remedy="name one, or ask for --list")
 
-    header = program_header(session)
+    header = program_header(session.args.program)
 
     def work(path: str) -> int:
         data, origin = session.read(path)
@@ -59,10 +70,10 @@ def run(session: Session) -> int:
         session.console.object(told)
         return FOUND if seen.findings else DONE
 
-    return session.each(session.files, work)
+    return session.each(expand(session.args.files), work)
 
 
-def _list(session: Session) -> int:
+def _list(session: Session[Options]) -> int:
     rows = []
     for kind in FINDINGS.values():
         rows.append((kind.code, kind.severity, kind.title, in_options(kind.repair)))

@@ -3,23 +3,24 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
+from rtcsave.cli.codes import DONE
 from rtcsave.cli.console import Sheet
+from rtcsave.cli.given import WritingOptions
 from rtcsave.cli.parsing import add_writing
-from rtcsave.cli.session import DONE, STREAM, Session
+from rtcsave.cli.session import STREAM, Session, one_file
 from rtcsave.cli.words import what_it_is
 from rtcsave.cli.writing import finish_save, is_same_file, refuse_contradictions
 from rtcsave.differences import save_changes
 from rtcsave.errors import BadArgument, DoesNotFit, FileFault, RtcSaveError, number_of
+from rtcsave.findings import examine
 from rtcsave.layouts import ClockBlock, Layout
 from rtcsave.layouts.codec import codec
 from rtcsave.layouts.detection import largest_memory
-from rtcsave.layouts.fields import LARGEST_BLOCK
 from rtcsave.savefile import Origin, SaveFile, dumps, loads
 from rtcsave.storage.writing import Change, time_to_keep_ns
 
-ABOUT = "put the clock into another layout, split it off, join it, put one on or take it off"
 EXAMPLES = """\
 Every register keeps its value, stray bits included where the words are alike.
 What the other layout cannot hold is said, and refused unless you tell it to be
@@ -38,6 +39,21 @@ examples:
   rtcsave convert image.sav --attach block48
   rtcsave convert game.sav --strip -o image.sav
 """
+
+
+@dataclass(frozen=True, kw_only=True)
+class Options(WritingOptions):
+    """The command's own options, as they were typed."""
+
+    file: str
+    to: str | None
+    split: str | None
+    join: str | None
+    attach: str | None
+    strip: bool
+    drop_stamp: bool
+    drop_latched: bool
+    drop_unknown: bool
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -71,10 +87,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     add_writing(parser)
 
 
-def run(session: Session) -> int:
+def run(session: Session[Options]) -> int:
     """Convert one file."""
     args = session.args
-    file = session.one_file
+    file = one_file(session.args.file)
     refuse_contradictions(session, [file])
     if not (args.to or args.split or args.join or args.attach or args.strip):
         raise BadArgument(
@@ -88,13 +104,17 @@ def run(session: Session) -> int:
     return session.each([file], lambda path: _work(session, path, target))
 
 
-def _dropping(session: Session) -> dict[str, bool]:
+def _dropping(session: Session[Options]) -> dict[str, bool]:
     """What the user lets go, by the names of `with_layout`."""
-    names = ("drop_stamp", "drop_latched", "drop_unknown")
-    return {name: getattr(session.args, name) for name in names}
+    args = session.args
+    return {
+        "drop_stamp": args.drop_stamp,
+        "drop_latched": args.drop_latched,
+        "drop_unknown": args.drop_unknown,
+    }
 
 
-def _work(session: Session, path: str, target: Layout | None) -> int:
+def _work(session: Session[Options], path: str, target: Layout | None) -> int:
     args = session.args
     data, origin = session.read(path)
     if args.join is not None:  # --layout speaks of the clock's file then
@@ -110,12 +130,12 @@ def _work(session: Session, path: str, target: Layout | None) -> int:
         "layout_before": None if save.block is None else save.block.layout.name,
     }
     if args.split is not None:
-        after, clock_file = _split(session, save, target, sheet, told)
+        after, clock_file = _split(session, args.split, save, target, sheet, told)
         others = (clock_file,)
     elif args.join is not None:
-        after = _join(session, save, target)
+        after = _join(session, args.join, save, target)
     elif args.attach is not None:
-        after = _attach(session, save)
+        after = _attach(session, args.attach, save)
     elif target is not None:
         after = save.with_layout(target, **_dropping(session))
         _say_left_out(save.clock_block, after.clock_block, sheet)
@@ -139,15 +159,18 @@ def _work(session: Session, path: str, target: Layout | None) -> int:
     return DONE
 
 
-def _with_any_tail(session: Session, data: bytes, origin: Origin | None) -> SaveFile:
+def _with_any_tail(session: Session[Options], data: bytes, origin: Origin | None) -> SaveFile:
     """The save in some bytes; its memory alone where what follows that cannot be read as a block."""
     try:
         return session.loads(data, origin)
     except FileFault:
-        size = largest_memory(len(data))
-        if not size or not 0 < len(data) - size <= LARGEST_BLOCK:
+        seen = examine(data, session.layout, session.also_layouts, now=session.now_s)
+        if not {finding.code for finding in seen.findings} & {
+            "block-cut-short",
+            "block-unreadable",
+        }:
             raise
-        return SaveFile(memory=data[:size], origin=origin)
+        return SaveFile(memory=data[: largest_memory(len(data))], origin=origin)
 
 
 def _say_left_out(before: ClockBlock, after: ClockBlock, sheet: Sheet) -> None:
@@ -155,14 +178,15 @@ def _say_left_out(before: ClockBlock, after: ClockBlock, sheet: Sheet) -> None:
         sheet.add("left out", f"the latched registers: {after.layout.name} holds none", "note")
 
 
-def _clock_alone(save: SaveFile, session: Session, target: Layout | None) -> SaveFile:
+def _clock_alone(save: SaveFile, session: Session[Options], target: Layout | None) -> SaveFile:
     """A save's clock as a standalone block, in another layout if one is wanted."""
     clock = replace(save, memory=b"", origin=None)
     return clock if target is None else clock.with_layout(target, **_dropping(session))
 
 
 def _split(
-    session: Session,
+    session: Session[Options],
+    clock_file: str,
     save: SaveFile,
     target: Layout | None,
     sheet: Sheet,
@@ -170,25 +194,25 @@ def _split(
 ) -> tuple[SaveFile, Change]:
     """The image without its block, and the clock's own file, which is written as one with it."""
     args = session.args
-    if args.split == STREAM:
+    if clock_file == STREAM:
         raise BadArgument("the clock needs a file of its own", remedy="name it")
-    output = args.output if args.output is not None else session.one_file
-    for other in (session.one_file, output):
-        if other != STREAM and is_same_file(args.split, other):
+    output = args.output if args.output is not None else one_file(session.args.file)
+    for other in (one_file(session.args.file), output):
+        if other != STREAM and is_same_file(clock_file, other):
             raise BadArgument(
                 "the clock needs a file of its own",
-                found=f"{args.split}, which is {other}",
+                found=f"{clock_file}, which is {other}",
                 remedy="name another",
             )
     before = save.clock_block
     clock = _clock_alone(save, session, target)
     _say_left_out(before, clock.clock_block, sheet)
-    sheet.add("clock", f"{args.split}: {what_it_is(clock)}")
-    told["clock_file"] = args.split
+    sheet.add("clock", f"{clock_file}: {what_it_is(clock)}")
+    told["clock_file"] = clock_file
     time_ns = time_to_keep_ns(clock)
     change = Change(
         data=dumps(clock),
-        path=args.split,
+        path=clock_file,
         overwrite=args.overwrite,
         backup=not args.no_backup,
         times_ns=None if time_ns is None else (time_ns, time_ns),
@@ -196,7 +220,9 @@ def _split(
     return save.without_block(), change
 
 
-def _join(session: Session, save: SaveFile, target: Layout | None) -> SaveFile:
+def _join(
+    session: Session[Options], clock_file: str, save: SaveFile, target: Layout | None
+) -> SaveFile:
     if save.block is not None:
         raise DoesNotFit(
             "the save has a clock block already",
@@ -204,16 +230,16 @@ def _join(session: Session, save: SaveFile, target: Layout | None) -> SaveFile:
             remedy="take it off first (--strip), or split it off (--split)",
         )
     also = (*session.also_layouts, target) if target is not None else session.also_layouts
-    data, _ = session.read(session.args.join)
+    data, clock_origin = session.read(clock_file)
     try:
         other = loads(data, session.layout, dict.fromkeys(also), session.now_s)
     except RtcSaveError as error:
-        error.where = ", ".join(filter(None, (session.args.join, error.where)))
+        error.where = ", ".join(filter(None, (clock_file, error.where)))
         raise
     if other.memory:
         raise BadArgument(
             "a clock file holds a clock alone",
-            where=session.args.join,
+            where=clock_file,
             found=what_it_is(other),
             remedy="split its clock off first (--split)",
         )
@@ -221,13 +247,18 @@ def _join(session: Session, save: SaveFile, target: Layout | None) -> SaveFile:
     if block.layout.standalone:
         raise DoesNotFit(
             f"layout {block.layout.name} is only ever a file of its own",
-            remedy="say with --to which layout the clock shall have behind the image",
+            remedy="say with --to which layout the clock is to have after the image",
         )
-    return save.with_block(block)
+    joined = save.with_block(block)
+    if (
+        block.usable_unix_s is None and clock_origin is not None
+    ):  # its file's time is all that says it
+        joined = replace(joined, carried_s=clock_origin.modified_s)
+    return joined
 
 
-def _attach(session: Session, save: SaveFile) -> SaveFile:
-    layout = session.layout_of(session.args.attach)
+def _attach(session: Session[Options], name: str, save: SaveFile) -> SaveFile:
+    layout = session.layout_of(name)
     if save.block is not None:
         raise DoesNotFit(
             "the save has a clock block already", found=f"layout {save.block.layout.name}"
@@ -235,7 +266,7 @@ def _attach(session: Session, save: SaveFile) -> SaveFile:
     if layout.standalone:
         raise DoesNotFit(
             f"layout {layout.name} is only ever a file of its own",
-            remedy="choose one that lies behind the memory",
+            remedy="choose one that stands after the memory",
         )
     block = ClockBlock(layout=layout, raw=codec(layout).blank())
     return save.with_block(block if layout.stamp is None else block.with_stamp(session.now_s))

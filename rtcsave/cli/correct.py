@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import argparse
+from dataclasses import dataclass
 
+from rtcsave.cli.codes import DONE
 from rtcsave.cli.console import Sheet
+from rtcsave.cli.given import WritingOptions
 from rtcsave.cli.parsing import add_writing, typed
-from rtcsave.cli.session import DONE, Session
+from rtcsave.cli.session import Session, one_file
 from rtcsave.cli.words import clock_json, what_it_is
 from rtcsave.cli.writing import finish_save, refuse_contradictions
 from rtcsave.corrections import correct, rate_shift, recount, shift_between, zone_shift
@@ -14,7 +17,6 @@ from rtcsave.errors import BadArgument
 from rtcsave.savefile import SaveFile, dumps
 from rtcsave.when import parse_duration, rfc3339, say_span
 
-ABOUT = "set the clock right: by a shift, a shown and a true time, a rate, or a change of zone"
 EXAMPLES = """\
 Only the running registers move; the stamp stays, so counting on later does not
 undo it. A game adds a fixed offset of its own to the registers, so the time it
@@ -28,6 +30,22 @@ examples:
   rtcsave correct game.sav --rate-ppm 18.2 --from 2026-01-01T00:00:00Z
   rtcsave correct stopped.sav --earlier before.sav --to now
 """
+
+
+@dataclass(frozen=True, kw_only=True)
+class Options(WritingOptions):
+    """The command's own options, as they were typed."""
+
+    file: str
+    by: str | None
+    shown: str | None
+    true: str | None
+    earlier: str | None
+    to: str | None
+    rate_ppm: float | None
+    since: str | None
+    rezone: list[str] | None
+    allow_overflow: bool
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -62,10 +80,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     add_writing(parser)
 
 
-def run(session: Session) -> int:
+def run(session: Session[Options]) -> int:
     """Correct one file."""
     args = session.args
-    file = session.one_file
+    file = one_file(session.args.file)
     refuse_contradictions(session, [file])
     _refuse_mixtures(session)
 
@@ -105,7 +123,7 @@ def _stamped(save: SaveFile) -> str:
     return rfc3339(save.clock_block.saved_unix_s) or "no stamp"
 
 
-def _refuse_mixtures(session: Session) -> None:
+def _refuse_mixtures(session: Session[Options]) -> None:
     args = session.args
     ways = {
         "--by": args.by is not None,
@@ -129,12 +147,12 @@ def _refuse_mixtures(session: Session) -> None:
         raise BadArgument("--to goes with --earlier")
 
 
-def _shift(session: Session, save: SaveFile) -> tuple[int, str]:
+def _shift(session: Session[Options], save: SaveFile) -> tuple[int, str]:
     """The shift that was asked for, and why it is that."""
     args = session.args
     if args.by is not None:
         return parse_duration(args.by), "as given"
-    if args.shown is not None:
+    if args.shown is not None and args.true is not None:
         by_s = shift_between(args.shown, args.true)
         return by_s, f"the shortest that turns {args.shown} into {args.true}"
     if args.rezone is not None:
@@ -143,6 +161,8 @@ def _shift(session: Session, save: SaveFile) -> tuple[int, str]:
         return by_s, (
             f"the offset of {to_zone} less that of {from_zone}, at {rfc3339(session.now_s)}"
         )
+    assert args.since is not None
+    assert args.rate_ppm is not None
     since_s = session.instant(args.since)
     by_s = rate_shift(save, args.rate_ppm, since_s)
     return by_s, f"undoes {args.rate_ppm:+g} ppm from {rfc3339(since_s)} to {_stamped(save)}"

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import argparse
+from dataclasses import dataclass
 
+from rtcsave.cli.codes import DONE, FOUND
 from rtcsave.cli.console import Sheet
-from rtcsave.cli.session import DONE, FOUND, Session
+from rtcsave.cli.given import CommonOptions
+from rtcsave.cli.session import Session
 from rtcsave.cli.words import value_json
 from rtcsave.cli.writing import add_change_lines, changes_json
 from rtcsave.comparison import compare
 from rtcsave.differences import byte_changes
+from rtcsave.savefile import SaveFile
 
-ABOUT = "what differs between two saves, field by field and byte by byte"
 EXAMPLES = """\
 Memory is told as the number of bytes that differ and the first offset; its
 content only with --content.
@@ -24,6 +27,15 @@ examples:
 """
 
 
+@dataclass(frozen=True, kw_only=True)
+class Options(CommonOptions):
+    """The command's own options, as they were typed."""
+
+    a: str
+    b: str
+    content: bool
+
+
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The command's own arguments."""
     parser.add_argument("a", metavar="A", help="a save")
@@ -33,13 +45,15 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def run(session: Session) -> int:
+def run(session: Session[Options]) -> int:
     """Compare two files."""
     args = session.args
-    loaded = session.load_all([args.a, args.b])
-    if loaded is None:
-        return session.worst
-    found = compare(*loaded)
+    return session.pair(args.a, args.b, lambda a, b: _work(session, a, b))
+
+
+def _work(session: Session[Options], a: SaveFile, b: SaveFile) -> int:
+    args = session.args
+    found = compare(a, b)
     sheet = Sheet(f"{args.a} and {args.b}: {'the same' if found.same else 'they differ'}")
     if found.memory_differing:
         first = found.memory_first_offset
@@ -54,7 +68,7 @@ def run(session: Session) -> int:
             sheet.add(one.field, f"{one.old} | {one.new}")
     changes = found.changes
     if args.content:
-        changes = (*byte_changes(loaded[0].memory, loaded[1].memory, None, 1 << 20), *changes)
+        changes = (*byte_changes(a.memory, b.memory, None, 1 << 20), *changes)
     if changes:
         add_change_lines(sheet, changes)
     session.console.sheet(sheet)

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import argparse
 import os
+from dataclasses import dataclass
 
+from rtcsave.cli.codes import DONE
 from rtcsave.cli.console import Sheet
+from rtcsave.cli.given import CommonOptions
 from rtcsave.cli.parsing import typed
-from rtcsave.cli.session import DONE, Session
+from rtcsave.cli.session import Session, expand
 from rtcsave.cli.words import value_json
 from rtcsave.cli.writing import refuse_own_input
 from rtcsave.drift import (
@@ -28,7 +31,6 @@ from rtcsave.errors import BadArgument, number_of
 from rtcsave.storage.writing import write
 from rtcsave.when import say_instant, say_span
 
-ABOUT = "how fast a crystal runs, in ppm, and how surely that is known"
 EXAMPLES = """\
 Positive = the cartridge clock runs fast. Two dumps suffice: where nothing but
 truncation blurs them, the bound is certain; a year between them gives a few
@@ -51,6 +53,17 @@ _ONLY_DUMPS = (
 )
 
 
+@dataclass(frozen=True, kw_only=True)
+class Options(CommonOptions):
+    """The command's own options, as they were typed."""
+
+    files: list[str]
+    log: str | None
+    plot: str | None
+    overwrite: bool
+    temperature: float | None
+
+
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The command's own arguments."""
     parser.add_argument("files", nargs="*", metavar="FILE", help="saves of one cartridge")
@@ -62,10 +75,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def run(session: Session) -> int:
+def run(session: Session[Options]) -> int:
     """Fit one rate to everything that was named."""
     args = session.args
-    files = session.files
+    files = expand(session.args.files)
     if not files and args.log is None:
         raise BadArgument("nothing to fit", remedy="name saves, or --log FILE.csv")
     label = args.log if args.log is not None else files[-1]

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import argparse
+from dataclasses import dataclass
 
+from rtcsave.cli.codes import DONE, FOUND
 from rtcsave.cli.console import Sheet
-from rtcsave.cli.session import DONE, FOUND, Session
+from rtcsave.cli.given import CommonOptions
+from rtcsave.cli.session import Session
 from rtcsave.cli.words import value_json
 from rtcsave.elapsed_time import elapsed
 from rtcsave.errors import number_of
 from rtcsave.when import say_span
 
-ABOUT = "real time between two saves, and why two accounts of it differ"
 EXAMPLES = """\
 The registers know the time only modulo their 512 days, the stamps are the
 host's. Both accounts are given, the overflows that reconcile them, and the
@@ -29,13 +31,21 @@ examples:
 _GOOD = ("consistent", "overflow", "drift")
 
 
+@dataclass(frozen=True, kw_only=True)
+class Options(CommonOptions):
+    """The command's own options, as they were typed."""
+
+    earlier: str
+    later: str
+
+
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The command's own arguments."""
     parser.add_argument("earlier", metavar="EARLIER", help="the earlier save")
     parser.add_argument("later", metavar="LATER", help="the later save of the same cartridge")
 
 
-def run(session: Session) -> int:
+def run(session: Session[Options]) -> int:
     """Say how much time passed."""
     args = session.args
     loaded = session.load_all([args.earlier, args.later])

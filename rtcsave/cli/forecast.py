@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import argparse
+from dataclasses import dataclass
 
 from rtcsave.cli.cells import add_cell_lines, add_cell_options, cell_of
+from rtcsave.cli.codes import DONE
 from rtcsave.cli.console import Sheet
+from rtcsave.cli.given import CellOptions
 from rtcsave.cli.parsing import typed
-from rtcsave.cli.session import DONE, Session
+from rtcsave.cli.session import Session, expand
 from rtcsave.cli.words import value_json
 from rtcsave.drift import DriftEstimate, assumed_drift, fit_drift
 from rtcsave.errors import BadArgument
 from rtcsave.forecasts import forecast
 from rtcsave.when import check_zone, say_instant, say_span, unix_seconds
 
-ABOUT = "when the day counter goes over next, and how long the cell lasts"
 EXAMPLES = """\
 The counter is only useful if the game looks at it at least once in 511 days:
 look at the clock before the date given. With a rate (positive = runs fast) the
@@ -26,6 +28,17 @@ examples:
   rtcsave forecast game.sav --rate-ppm 18.2 --bound-ppm 0.4
   rtcsave forecast game.sav --cell CR2025 --current-ua 1.1 --fitted 2024-05-01T00:00:00Z
 """
+
+
+@dataclass(frozen=True, kw_only=True)
+class Options(CellOptions):
+    """The command's own options, as they were typed."""
+
+    files: list[str]
+    zone: str | None
+    rate_ppm: float | None
+    bound_ppm: float | None
+    log: str | None
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -42,7 +55,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     add_cell_options(parser)
 
 
-def rate_of(session: Session) -> DriftEstimate | None:
+def rate_of(session: Session[Options]) -> DriftEstimate | None:
     """The rate that the options give, None if they give none."""
     args = session.args
     if args.log is not None:
@@ -56,7 +69,7 @@ def rate_of(session: Session) -> DriftEstimate | None:
     return assumed_drift(args.rate_ppm, args.bound_ppm or 0.0)
 
 
-def run(session: Session) -> int:
+def run(session: Session[Options]) -> int:
     """Forecast every file."""
     args = session.args
     zone = None if args.zone is None else check_zone(args.zone)
@@ -88,4 +101,4 @@ def run(session: Session) -> int:
         session.console.object({"path": path, **value_json(found)})
         return DONE
 
-    return session.each(session.files, work)
+    return session.each(expand(session.args.files), work)

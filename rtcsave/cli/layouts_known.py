@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import argparse
+from dataclasses import dataclass
 
+from rtcsave.cli.codes import DONE
 from rtcsave.cli.console import Sheet
-from rtcsave.cli.session import DONE, STREAM, Session
+from rtcsave.cli.given import CommonOptions
+from rtcsave.cli.session import STREAM, Session
 from rtcsave.cli.words import clock_json
 from rtcsave.clocks import Clock
 from rtcsave.errors import BadArgument, DoesNotFit
@@ -17,7 +20,6 @@ from rtcsave.storage.described import layouts_folder
 from rtcsave.storage.writing import write
 from rtcsave.when import rfc3339
 
-ABOUT = "the layouts of clock blocks that are known, and how to describe another"
 EXAMPLES = """\
 A description is a TOML file. Those in the folder that RTCSAVE_LAYOUTS names
 (else 'layouts' in the config folder that your system has for this program) are
@@ -31,6 +33,16 @@ examples:
 """
 
 
+@dataclass(frozen=True, kw_only=True)
+class Options(CommonOptions):
+    """The command's own options, as they were typed."""
+
+    check: str | None
+    new: bool
+    out: str | None
+    overwrite: bool
+
+
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The command's own arguments."""
     how = parser.add_mutually_exclusive_group()
@@ -40,19 +52,20 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--overwrite", action="store_true", help="OUT may exist")
 
 
-def run(session: Session) -> int:
+def run(session: Session[Options]) -> int:
     """List, check or start."""
     args = session.args
     if args.out is not None and not args.new:
         raise BadArgument("-o goes with --new")
     if args.new:
         return session.guarded(args.out or STREAM, lambda: _new(session))
-    if args.check is not None:
-        return session.guarded(args.check, lambda: _check(session, args.check))
+    description = args.check
+    if description is not None:
+        return session.guarded(description, lambda: _check(session, description))
     return _list(session)
 
 
-def _new(session: Session) -> int:
+def _new(session: Session[Options]) -> int:
     out = session.args.out
     if out in (None, STREAM):
         if session.args.json:
@@ -66,7 +79,7 @@ def _new(session: Session) -> int:
     return DONE
 
 
-def _check(session: Session, path: str) -> int:
+def _check(session: Session[Options], path: str) -> int:
     layout = describe(session.read_text(path), source=path)
     block = _sample(layout, session.now_s)
     sheet = Sheet(f"{path}: layout {layout.name}, {layout.size} bytes, {layout.clock} clock")
@@ -133,7 +146,7 @@ def _as_json(layout: Layout) -> dict[str, object]:
     }
 
 
-def _list(session: Session) -> int:
+def _list(session: Session[Options]) -> int:
     rows = []
     for one in (*BUILT_IN, *session.also_layouts):
         where = "a file of its own" if one.standalone else "behind the memory, or alone"

@@ -2,15 +2,24 @@
 
 from __future__ import annotations
 
-import argparse
 import os
 import sys
 from collections.abc import Sequence
 from importlib import import_module
 from types import ModuleType
-from typing import Final
+from typing import TYPE_CHECKING, Final, NamedTuple
 
+from rtcsave.cli.codes import (
+    DONE,
+    FAILED,
+    INTERRUPTED,
+    WRONG_USAGE,
+    WrongUsage,
+    error_json,
+    exit_code,
+)
 from rtcsave.cli.console import (
+    Console,
     OutputLost,
     complain,
     open_streams,
@@ -18,49 +27,67 @@ from rtcsave.cli.console import (
     ready_streams,
     silence_output,
 )
-from rtcsave.cli.options import in_options
-from rtcsave.cli.parsing import Parser, add_common, join_signed, nearest
-from rtcsave.cli.session import DONE, FAILED, WRONG_USAGE, Session, exit_code
 from rtcsave.errors import RtcSaveError
-from rtcsave.storage.system import system_failed
 from rtcsave.units import VERSION
 
-COMMANDS: Final = {
-    "show": "show",
-    "check": "check",
-    "repair": "repair",
-    "advance": "advance",
-    "set": "set_fields",
-    "correct": "correct",
-    "convert": "convert",
-    "restore": "restore",
-    "diff": "diff",
-    "verify": "verify",
-    "elapsed": "elapsed",
-    "drift": "drift",
-    "forecast": "forecast",
-    "remind": "remind",
-    "sequence": "sequence",
-    "layouts": "layouts_known",
-}
-"""Each command and the module that holds it; only the one that is asked for is loaded."""
+if TYPE_CHECKING:
+    from rtcsave.cli.parsing import Parser
 
-_WHAT = (
-    "Battery-backed clocks in the saves of 8-bit handheld cartridges: read, judge, count on, mend."
-)
-_INTERRUPTED: Final = 130
+
+class Command(NamedTuple):
+    """A command: the module that holds it, loaded only when it is asked for, and what it does."""
+
+    module: str
+    about: str
+
+
+COMMANDS: Final = {
+    "show": Command("show", "what the clock says, what it would say now, when it was stamped"),
+    "check": Command(
+        "check", "what is wrong with a save, or worth knowing, and what to do about it"
+    ),
+    "repair": Command("repair", "repair what is certain, keep a backup; more when it is named"),
+    "advance": Command(
+        "advance", "advance the clock, as the chip would: to now, an instant, by a span"
+    ),
+    "set": Command("set_fields", "set the running time, halt, carry or the stamp to given values"),
+    "correct": Command(
+        "correct", "set the clock right: by a shift, two times, a rate, a change of zone"
+    ),
+    "convert": Command(
+        "convert", "put the clock into another layout; split, join, attach or strip it"
+    ),
+    "restore": Command("restore", "put the newest backup back in place of the file"),
+    "diff": Command("diff", "what differs between two saves, field by field and byte by byte"),
+    "verify": Command(
+        "verify", "after a restore, a transfer or a cell swap: is everything as it should be?"
+    ),
+    "elapsed": Command("elapsed", "real time between two saves, and why two accounts of it differ"),
+    "drift": Command("drift", "how fast a crystal runs, in ppm, and how surely that is known"),
+    "forecast": Command(
+        "forecast", "when the day counter overflows next, and how long the cell lasts"
+    ),
+    "remind": Command("remind", "a calendar file with an entry before the counter overflows"),
+    "sequence": Command("sequence", "the register accesses that put this clock on a cartridge"),
+    "layouts": Command("layouts_known", "the layouts that are known, and how to describe another"),
+}
+"""Every command, in the order in which they are named."""
+
+_WHAT: Final = "Battery-backed clocks in the saves of 8-bit handheld cartridges."
 
 
 def _module(command: str) -> ModuleType:
-    return import_module(f"rtcsave.cli.{COMMANDS[command]}")
+    return import_module(f"rtcsave.cli.{COMMANDS[command].module}")
 
 
 def command_parser(command: str) -> Parser:
     """The parser of one command."""
-    module = _module(command)
+    from rtcsave.cli.parsing import Parser, add_common
+
+    module, about = _module(command), COMMANDS[command].about
     parser = Parser(
         prog=f"rtcsave {command}",
-        description=f"{module.ABOUT[0].upper()}{module.ABOUT[1:]}".rstrip("?") + ".",
+        description=f"{about[0].upper()}{about[1:]}".rstrip("?") + ".",
         epilog=module.EXAMPLES,
     )
     module.arguments(parser)
@@ -71,7 +98,7 @@ def command_parser(command: str) -> Parser:
 def _overview() -> str:
     lines = [_WHAT, "", "usage: rtcsave COMMAND ... [--json] [--now INSTANT] [--layout NAME]", ""]
     width = max(map(len, COMMANDS))
-    lines += [f"  {command:<{width}}  {_module(command).ABOUT}" for command in COMMANDS]
+    lines += [f"  {name:<{width}}  {command.about}" for name, command in COMMANDS.items()]
     lines += [
         "",
         "'rtcsave COMMAND --help' says more, with examples; 'rtcsave --version' names the version.",
@@ -81,20 +108,27 @@ def _overview() -> str:
     return "\n".join(lines)
 
 
-def _not_a_command(word: str) -> int:
+def _not_a_command(word: str) -> WrongUsage:
+    from rtcsave.cli.parsing import nearest
+
     if word.startswith("-"):
-        hint = "; options stand behind the command, as in 'rtcsave show FILE --json'"
+        hint = "; options stand after the command, as in 'rtcsave show FILE --json'"
         if word not in ("--json", "--now", "--layout"):
             hint = nearest(word, ("--help", "--version")) or hint
-        complain(f"rtcsave: there is no option {word} before a command{hint}")
-    elif os.path.lexists(word):
-        complain(f"rtcsave: {word!r} is a file, not a command; did you mean: rtcsave show {word}")
-    else:
-        complain(
-            f"rtcsave: there is no command {word!r}{nearest(word.lower(), COMMANDS)}; the commands "
-            f"are {', '.join(COMMANDS)}"
-        )
-    return WRONG_USAGE
+        return WrongUsage(f"there is no option {word} before a command{hint}")
+    if os.path.lexists(word):
+        return WrongUsage(f"{word!r} is a file, not a command; did you mean: rtcsave show {word}")
+    near = nearest(word.lower(), COMMANDS)
+    return WrongUsage(f"there is no command {word!r}{near}; the commands are {', '.join(COMMANDS)}")
+
+
+def _help(words: Sequence[str]) -> int:
+    with output():
+        if words and words[0] in COMMANDS:
+            command_parser(words[0]).print_help()
+        else:
+            print(_overview())
+    return DONE
 
 
 def run(words: Sequence[str]) -> int:
@@ -104,30 +138,44 @@ def run(words: Sequence[str]) -> int:
         return WRONG_USAGE
     first = words[0]
     if first in ("-h", "--help", "help"):
-        with output():
-            if len(words) > 1 and words[1] in COMMANDS:
-                command_parser(words[1]).print_help()
-            else:
-                print(_overview())
-        return DONE
+        return _help(words[1:])
     if first in ("-V", "--version"):
-        print(f"rtcsave {VERSION}")
+        with output():
+            print(f"rtcsave {VERSION}")
         return DONE
-    if first not in COMMANDS:
-        return _not_a_command(first)
-    args = command_parser(first).parse_args(join_signed(words[1:]))
-    return _run_command(first, args)
-
-
-def _run_command(command: str, args: argparse.Namespace) -> int:
     try:
-        code: int = _module(command).run(Session(args))
+        if first not in COMMANDS:
+            raise _not_a_command(first)
+        code = _run_command(first, words[1:])
     except RtcSaveError as error:
-        complain(f"rtcsave {command}: {in_options(str(error))}")
-        code = exit_code(error)
+        code = _told("--json" in words, first, error)
     with output():
         sys.stdout.flush()
     return code
+
+
+def _run_command(command: str, words: Sequence[str]) -> int:
+    from rtcsave.cli.given import given
+    from rtcsave.cli.parsing import join_signed
+    from rtcsave.cli.session import Session
+
+    module = _module(command)
+    options = given(module.Options, command_parser(command).parse_args(join_signed(words)))
+    code: int = module.run(Session(options))
+    return code
+
+
+def _told(as_json: bool, command: str, error: RtcSaveError) -> int:
+    """Say what stopped a command, as an object too where JSON was asked for; its exit code."""
+    from rtcsave.cli.options import in_options
+
+    message = in_options(str(error))
+    if isinstance(error, WrongUsage) and command in COMMANDS:
+        message += f"; see 'rtcsave {command} --help'"
+    if as_json:
+        Console(as_json=True).object(error_json(None, error, message))
+    complain(f"rtcsave {command}: {message}" if command in COMMANDS else f"rtcsave: {message}")
+    return exit_code(error)
 
 
 def main(words: Sequence[str] | None = None) -> int:
@@ -136,20 +184,25 @@ def main(words: Sequence[str] | None = None) -> int:
     ready_streams()
     try:
         return run(sys.argv[1:] if words is None else words)
-    except SystemExit as done:  # the parser's own way out, after its help or its complaint
+    except SystemExit as done:  # the parser's own way out, after its help
         return done.code if isinstance(done.code, int) else WRONG_USAGE
     except OutputLost as lost:
         silence_output()
         if isinstance(lost.error, BrokenPipeError):
             return DONE
-        complain(f"rtcsave: {system_failed(lost.error, 'the output cannot be written', '').what}")
-        return FAILED
+        return _system_failed(lost.error, "the output cannot be written")
     except OSError as error:
         silence_output()
-        complain(f"rtcsave: {system_failed(error, 'the system refused', '').what}")
-        return FAILED
+        return _system_failed(error, "the system refused")
     except KeyboardInterrupt:
-        return _INTERRUPTED
+        return INTERRUPTED
+
+
+def _system_failed(error: OSError, doing: str) -> int:
+    from rtcsave.storage.system import system_failed
+
+    complain(f"rtcsave: {system_failed(error, doing, '').what}")
+    return FAILED
 
 
 def entry() -> None:

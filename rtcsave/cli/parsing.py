@@ -8,8 +8,9 @@ import re
 from collections.abc import Callable, Iterable, Sequence
 from typing import Any, NoReturn
 
+from rtcsave.cli.codes import WrongUsage
 from rtcsave.cli.options import in_options
-from rtcsave.errors import RtcSaveError, escaped
+from rtcsave.errors import RtcSaveError
 
 _SIGNED_OPTIONS = frozenset({"--by", "--rate-ppm"})
 _NEGATIVE = r"-[0-9Pp.]"
@@ -37,12 +38,15 @@ class Parser(argparse.ArgumentParser):
 
     def __init__(self, **settings: Any) -> None:
         super().__init__(formatter_class=_formatter, allow_abbrev=False, **settings)
+        self._words: list[str] = []
 
     def parse_args(  # type: ignore[override]  # the base's overloads are for other namespaces
         self, args: Sequence[str] | None = None, namespace: argparse.Namespace | None = None
     ) -> argparse.Namespace:
         """Parse everything; what is left over is an error that names the nearest option."""
+        self._words = list(args or ())
         found, rest = self.parse_known_args(args, namespace)
+        assert found is not None
         for action in self._actions:  # an empty list is what argparse makes of the value "--"
             if (
                 action.option_strings
@@ -63,8 +67,16 @@ class Parser(argparse.ArgumentParser):
         return [option for action in self._actions for option in action.option_strings]
 
     def error(self, message: str) -> NoReturn:
-        """Say what is wrong on standard error, and how to get help; exit code 2."""
-        self.exit(2, f"{self.prog}: {escaped(message)}; see '{self.prog} --help'\n")
+        """Raise `WrongUsage`; an option that does not exist is told before what is missing."""
+        if message.startswith("the following arguments are required"):
+            for word in self._words:
+                option = word.partition("=")[0]
+                if word == "--":
+                    break
+                if option.startswith("--") and option not in self.options():
+                    message = f"there is no option {option}{nearest(option, self.options())}"
+                    break
+        raise WrongUsage(message)
 
 
 def one_of(*words: str) -> Callable[[str], str]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 
 from rtcsave.cli.console import Sheet
-from rtcsave.cli.session import Session
 from rtcsave.header import HEADER_END, Header, read_header
 from rtcsave.storage.reading import read_start
 
@@ -19,11 +18,9 @@ def add_program(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def program_header(session: Session) -> Header | None:
+def program_header(path: str | None) -> Header | None:
     """The header of the program that was named, None if none was."""
-    if session.args.program is None:
-        return None
-    return read_header(read_start(session.args.program, HEADER_END))
+    return None if path is None else read_header(read_start(path, HEADER_END))
 
 
 def add_header_line(sheet: Sheet, header: Header | None) -> None:

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import argparse
 import os
+from dataclasses import dataclass
 
 from rtcsave.cli.cells import add_cell_lines, add_cell_options, cell_of
+from rtcsave.cli.codes import DONE
 from rtcsave.cli.console import Sheet
+from rtcsave.cli.given import CellOptions, WritingOptions
 from rtcsave.cli.parsing import add_writing, typed
-from rtcsave.cli.session import DONE, STREAM, Session
+from rtcsave.cli.session import STREAM, Session, expand
 from rtcsave.cli.writing import Result, finish, refuse_own_input
 from rtcsave.errors import BadArgument
 from rtcsave.forecasts import CAUTIONS, forecast
@@ -18,7 +21,6 @@ from rtcsave.storage.looking import look_before
 from rtcsave.storage.reading import read
 from rtcsave.when import say_instant, unix_seconds
 
-ABOUT = "a calendar file with an entry before the counter goes over"
 EXAMPLES = """\
 An event before the overflow, with an alarm a day before that; with --cell one
 more for the cell. Written again, the same file is updated, not doubled; events
@@ -29,6 +31,14 @@ examples:
   rtcsave remind saves/*.sav --days-before 30 -o clocks.ics
   rtcsave remind game.sav --cell CR2025 --fitted 2024-05-01T00:00:00Z -o clocks.ics
 """
+
+
+@dataclass(frozen=True, kw_only=True)
+class Options(WritingOptions, CellOptions):
+    """The command's own options, as they were typed."""
+
+    files: list[str]
+    days_before: int
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -45,33 +55,33 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     add_writing(parser)
 
 
-def run(session: Session) -> int:
+def run(session: Session[Options]) -> int:
     """Write the reminders of every file into one calendar."""
-    args = session.args
-    if args.output is None:
+    args, files, output = session.args, expand(session.args.files), session.args.output
+    if output is None:
         raise BadArgument("no calendar file was named", remedy="say -o FILE.ics")
     if not 0 <= args.days_before <= 365:
         raise BadArgument("--days-before is 0 to 365", found=str(args.days_before))
-    if STREAM in session.files:
+    if STREAM in files:
         raise BadArgument("a reminder is kept by the file's name", remedy="name the file")
-    refuse_own_input(args.output, session.files)
+    refuse_own_input(output, files)
     held: list[Reminder] = []
     gone: list[str] = []
-    sheet = Sheet(f"{args.output}: reminders")
-    code = session.each(session.files, lambda path: _gather(session, path, held, gone, sheet))
+    sheet = Sheet(f"{output}: reminders")
+    code = session.each(files, lambda path: _gather(session, path, held, gone, sheet))
     if not held and not gone:
-        return session.guarded(args.output, _nothing) if code == DONE else code
+        return session.guarded(output, _nothing) if code == DONE else code
 
     def work() -> int:
-        existing, origin = _existing(session)
+        existing, origin = _existing(session, output)
         if existing is None and not held:
             _nothing()
         text = calendar_text(held, session.now_s, existing, gone)
-        told = {"path": args.output, "events": [one.uid for one in held]}
+        told = {"path": output, "events": [one.uid for one in held]}
         finish(
             session,
             Result(
-                path=args.output,
+                path=output,
                 old=existing or b"",
                 new=text,
                 sheet=sheet,
@@ -82,27 +92,27 @@ def run(session: Session) -> int:
         )
         return code
 
-    return session.guarded(args.output, work)
+    return session.guarded(output, work)
 
 
 def _nothing() -> int:
     raise BadArgument("there is nothing to remind of", remedy="'forecast' says why")
 
 
-def _existing(session: Session) -> tuple[bytes | None, Origin | None]:
+def _existing(session: Session[Options], calendar: str) -> tuple[bytes | None, Origin | None]:
     """The calendar that stands there, to be updated; nothing where it is to be replaced or new."""
     args = session.args
-    if args.output == STREAM or not os.path.lexists(args.output):
+    if calendar == STREAM or not os.path.lexists(calendar):
         return None, None
-    data, origin = read(args.output)
-    look_before(args.output, origin)
+    data, origin = read(calendar)
+    look_before(calendar, origin)
     if args.overwrite and not is_ours(data):
         return None, None
     return data, origin
 
 
 def _gather(
-    session: Session, path: str, held: list[Reminder], gone: list[str], sheet: Sheet
+    session: Session[Options], path: str, held: list[Reminder], gone: list[str], sheet: Sheet
 ) -> int:
     args = session.args
     cell = cell_of(session)

@@ -1,37 +1,59 @@
-"""`repair`: plan, mend, keep a backup."""
+"""`repair`: plan, repair, keep a backup."""
 
 from __future__ import annotations
 
 import argparse
 from collections.abc import Iterable
+from dataclasses import dataclass
 from typing import Any
 
+from rtcsave.cli.codes import DONE, FOUND
 from rtcsave.cli.console import Sheet, complain
+from rtcsave.cli.given import WritingOptions
 from rtcsave.cli.parsing import add_writing, one_of
 from rtcsave.cli.programs import add_program, program_header
-from rtcsave.cli.session import DONE, FOUND, Session
-from rtcsave.cli.words import add_finding_lines, findings_json
-from rtcsave.cli.writing import add_change_lines, changes_json, finish_save, refuse_contradictions
+from rtcsave.cli.session import Session, expand
+from rtcsave.cli.words import add_finding_lines, findings_json, value_json
+from rtcsave.cli.writing import (
+    add_change_lines,
+    changes_json,
+    finish_save,
+    not_written,
+    refuse_contradictions,
+)
 from rtcsave.errors import FileFault, number_of
-from rtcsave.findings import Examination, check, examine
+from rtcsave.findings import Finding, check, examine
+from rtcsave.header import Header
 from rtcsave.repair import RepairPlan, Step, plan_repair
 from rtcsave.savefile import SaveFile
 
-ABOUT = "mend what is certain, keep a backup; more when it is named"
 EXAMPLES = """\
-The default plan mends only what is certain and never touches the game's
+The default plan repairs only what is certain and never touches the game's
 memory. What only you can know (when the save was written) it asks for. 'check'
 says what was found, 'check --list' all codes.
 
-exit code: 0 nothing is left, 1 findings remain, 3 not readable as a save, 4
+exit code: 0 done, 1 a warning or an error remains, 3 not readable as a save, 4
 refused
 
 examples:
   rtcsave repair game.sav --dry-run
   rtcsave repair game.sav --saved-at 2026-03-10T14:15:00Z
   rtcsave repair game.sav --only register-stray-bits
-  rtcsave repair game.sav --past-range zero -o mended.sav
+  rtcsave repair game.sav --past-range zero -o repaired.sav
 """
+
+
+@dataclass(frozen=True, kw_only=True)
+class Options(WritingOptions):
+    """The command's own options, as they were typed."""
+
+    files: list[str]
+    also: list[str] | None
+    only: list[str] | None
+    skip: list[str] | None
+    saved_at: str | None
+    past_range: str
+    program: str | None
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -40,8 +62,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "files", nargs="+", metavar="FILE", help="any file, or - for standard input"
     )
     for name, what in (
-        ("--also", "mend this too, which only runs when named"),
-        ("--only", "mend this and nothing else"),
+        ("--also", "repair this too, which only runs when named"),
+        ("--only", "repair this and nothing else"),
         ("--skip", "leave this as it is"),
     ):
         parser.add_argument(name, metavar="CODE", action="append", help=f"{what} (repeatable)")
@@ -62,79 +84,65 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     add_writing(parser)
 
 
-def run(session: Session) -> int:
-    """Mend every file."""
-    args = session.args
-    files = session.files
+def run(session: Session[Options]) -> int:
+    """Repair every file."""
+    files = expand(session.args.files)
     refuse_contradictions(session, files)
-    chosen = {"also": args.also or (), "only": args.only, "skip": args.skip or ()}
-
-    header = program_header(session)
-
-    def work(path: str) -> int:
-        data, origin = session.read(path)
-        seen = examine(data, session.layout, session.also_layouts, header, origin, session.now_s)
-        if seen.refusal is not None and not seen.findings:
-            raise seen.refusal
-        saved_at_s = session.saved_at_of(origin, path)
-
-        def plan_for(what: SaveFile | Examination) -> RepairPlan:
-            return plan_repair(what, header, session.now_s, saved_at_s, args.past_range)
-
-        plan = plan_for(seen)
-        steps = plan.chosen(**chosen)
-        mended: SaveFile | None = None
-        try:
-            mended = plan.apply(**chosen)
-        except FileFault as error:  # no save yet: the plan still says what would make it one
-            complain(f"rtcsave: {path}: {error.what}; nothing was written")
-        left = seen.findings if mended is None else check(mended, header, session.now_s)
-        sheet = Sheet(f"{path}: {number_of(len(steps), 'step')}")
-        _add_steps(sheet, steps)
-        offered, needs = plan.offered, plan.needs
-        if mended is not None:  # what is still to be offered once these steps are taken
-            rest = plan_for(mended)
-            offered, needs = rest.offered, rest.needs
-        for need in needs:
-            sheet.add("needs", f"{need.code}: {need.reason}; say --saved-at INSTANT", "warning")
-        for step in offered:
-            sheet.add("offered", f"--also {step.code}: {step.reason}")
-        if left:
-            add_finding_lines(sheet, left, remedies=True)
-        told: dict[str, Any] = {
-            "path": path,
-            "steps": _steps_json(steps),
-            "offered": _steps_json(offered),
-            "needs": [
-                {"code": need.code, "what": need.what, "reason": need.reason} for need in needs
-            ],
-            "findings": findings_json(left),
-        }
-        if "wrapped-compressed" in {step.code for step in steps} and args.output is None:
-            sheet.add("mind", "the file keeps its name; -o NAME gives the save another", "note")
-        if mended is None:
-            session.console.sheet(sheet)
-            session.console.object(
-                told
-                | {
-                    "changes": [],
-                    "dry_run": args.dry_run,
-                    "written": False,
-                    "output": None,
-                    "backup": None,
-                }
-            )
-            return FOUND
-        finish_save(session, path, data, mended, sheet, told, quiet_diff=True)
-        return FOUND if left else DONE
-
-    return session.each(files, work)
+    header = program_header(session.args.program)
+    return session.each(files, lambda path: _work(session, path, header))
 
 
-def _add_steps(sheet: Sheet, steps: Iterable[Step]) -> None:
+def _work(session: Session[Options], path: str, header: Header | None) -> int:
+    args = session.args
+    also, only, skip = args.also or (), args.only, args.skip or ()
+    data, origin = session.read(path)
+    seen = examine(data, session.layout, session.also_layouts, header, origin, session.now_s)
+    if seen.refusal is not None and not seen.findings:
+        raise seen.refusal
+    saved_at_s = session.saved_at_of(args.saved_at, origin, path)
+    plan = plan_repair(seen, header, session.now_s, saved_at_s, args.past_range)
+    steps = plan.chosen(also=also, only=only, skip=skip)
+    repaired: SaveFile | None = None
+    try:
+        repaired = plan.apply(also=also, only=only, skip=skip)
+    except FileFault as error:  # no save yet: the plan still says what would make it one
+        complain(f"rtcsave: {path}: {error.what}; nothing was written")
+    left, rest = seen.findings, plan
+    if repaired is not None:  # what is still to be offered once these steps are taken
+        left = check(repaired, header, session.now_s)
+        rest = plan_repair(repaired, header, session.now_s, saved_at_s, args.past_range)
+    sheet = Sheet(f"{path}: {number_of(len(steps), 'step')}")
+    _add_plan(sheet, steps, rest, left)
+    if "wrapped-compressed" in {step.code for step in steps} and args.output is None:
+        sheet.add("mind", "the file keeps its name; -o NAME gives the save another", "note")
+    answers: dict[str, Any] = {
+        "path": path,
+        "steps": _steps_json(steps),
+        "offered": _steps_json(rest.offered),
+        "needs": value_json(rest.needs),
+        "findings": findings_json(left),
+    }
+    if repaired is None:
+        session.console.sheet(sheet)
+        session.console.object({**answers, **not_written(args.dry_run)})
+        return FOUND
+    finish_save(session, path, data, repaired, sheet, answers, quiet_diff=True)
+    return FOUND if any(finding.severity != "note" for finding in left) else DONE
+
+
+def _add_plan(
+    sheet: Sheet, steps: Iterable[Step], rest: RepairPlan, left: Iterable[Finding]
+) -> None:
+    """The steps with their bytes, what is needed or offered beside them, and what remains."""
     for number, step in enumerate(steps, 1):
         sheet.add(f"step {number}", f"{step.code}: {step.reason}", "title")
         add_change_lines(sheet, step.changes, label="")
+    for need in rest.needs:
+        sheet.add("needs", f"{need.code}: {need.reason}; give --saved-at INSTANT", "warning")
+    for step in rest.offered:
+        sheet.add("offered", f"--also {step.code}: {step.reason}")
+    if left:
+        add_finding_lines(sheet, left, remedies=True)
 
 
 def _steps_json(steps: Iterable[Step]) -> list[dict[str, Any]]:

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import argparse
+from dataclasses import dataclass
 
+from rtcsave.cli.codes import DONE
 from rtcsave.cli.console import Sheet
+from rtcsave.cli.given import WritingOptions
 from rtcsave.cli.parsing import add_writing
-from rtcsave.cli.session import DONE, STREAM, Session
+from rtcsave.cli.session import STREAM, Session, one_file
 from rtcsave.cli.writing import Result, finish, refuse_contradictions
 from rtcsave.errors import BadArgument
 from rtcsave.findings import examine
-from rtcsave.storage.backups import Backup, backups, choose, present_bytes, read_backup
+from rtcsave.storage.backups import Backup, backups, choose, read_backup
+from rtcsave.storage.looking import wait_until_quiet
+from rtcsave.storage.writing import present_bytes
 
-ABOUT = "put the newest backup back in place of the file"
 EXAMPLES = """\
 The newest backup by the instant in its name is taken, then the number after
 it. Called again, it goes one further back: to the next older backup with other
@@ -26,6 +30,15 @@ examples:
 """
 
 
+@dataclass(frozen=True, kw_only=True)
+class Options(WritingOptions):
+    """The command's own options, as they were typed."""
+
+    file: str
+    list: bool
+    pick: str | None
+
+
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The command's own arguments."""
     parser.add_argument("file", metavar="FILE", help="the file whose backup is wanted")
@@ -34,17 +47,17 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     add_writing(parser)
 
 
-def run(session: Session) -> int:
+def run(session: Session[Options]) -> int:
     """Restore one file, or list what could be restored."""
     args = session.args
     if args.file == STREAM:
         raise BadArgument("standard input has no backups", remedy="name the file")
-    file = session.one_file
+    file = one_file(session.args.file)
     refuse_contradictions(session, [file])
     return session.each([file], lambda path: _work(session, path))
 
 
-def _work(session: Session, path: str) -> int:
+def _work(session: Session[Options], path: str) -> int:
     args = session.args
     if args.list:
         found = backups(path)
@@ -64,6 +77,8 @@ def _work(session: Session, path: str) -> int:
         if not found:
             session.console.line(f"{path}: no backups beside it")
         return DONE
+    if not args.dry_run:
+        wait_until_quiet(path)
     present = present_bytes(path)
     chosen = choose(path, args.pick, present)
     data, status = read_backup(chosen)

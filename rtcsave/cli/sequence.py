@@ -6,18 +6,20 @@ import argparse
 import csv
 import json
 import sys
+from dataclasses import dataclass
 from typing import Any
 
 from rtcsave.chips.sequences import AccessSequence, sequence_to_read, sequence_to_write
+from rtcsave.cli.codes import DONE
 from rtcsave.cli.console import output
+from rtcsave.cli.given import CommonOptions
 from rtcsave.cli.parsing import one_of
-from rtcsave.cli.session import DONE, Session
+from rtcsave.cli.session import Session, one_file
 from rtcsave.cli.words import clock_json
 from rtcsave.clocks import Clock
 from rtcsave.errors import StampUnusable
 from rtcsave.when import rfc3339
 
-ABOUT = "the register accesses that put this clock on a cartridge"
 EXAMPLES = """\
 The file's clock is counted on to --at first, from its stamp, so that it is
 right when the step marked as due is done at that instant, not when the
@@ -32,6 +34,17 @@ examples:
   rtcsave sequence game.sav --at now --format json
   rtcsave sequence game.sav --read
 """
+
+
+@dataclass(frozen=True, kw_only=True)
+class Options(CommonOptions):
+    """The command's own options, as they were typed."""
+
+    file: str
+    at: str | None
+    saved_at: str | None
+    read: bool
+    format: str
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -53,7 +66,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def run(session: Session) -> int:
+def run(session: Session[Options]) -> int:
     """Print the sequence for one file."""
     args = session.args
     at_s = None if args.at is None else session.instant(args.at)
@@ -68,7 +81,7 @@ def run(session: Session) -> int:
         overflows = 0
         due_s = at_s
         if due_s is not None:
-            saved_at_s = session.saved_at(save, path)
+            saved_at_s = session.saved_at(args.saved_at, save, path)
             try:
                 from_s, _ = save.counts_from(due_s, saved_at_s)
             except StampUnusable as error:
@@ -80,7 +93,7 @@ def run(session: Session) -> int:
         _print(session, path, sequence_to_write(clock, due_s), clock, overflows)
         return DONE
 
-    return session.each([session.one_file], work)
+    return session.each([one_file(session.args.file)], work)
 
 
 def _hex(value: int | None, digits: int) -> str:
@@ -88,7 +101,7 @@ def _hex(value: int | None, digits: int) -> str:
 
 
 def _print(
-    session: Session, path: str, steps: AccessSequence, clock: Clock, overflows: int
+    session: Session[Options], path: str, steps: AccessSequence, clock: Clock, overflows: int
 ) -> None:
     rows = steps.rows()
     if session.args.json:

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-import argparse
+import contextlib
 import os
 import sys
 from collections.abc import Callable, Iterable
 from dataclasses import replace
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, Generic, TypeVar
 
+from rtcsave.cli.codes import DONE, FAILED, error_json, exit_code
 from rtcsave.cli.console import Console, OutputLost, complain, silence_output
+from rtcsave.cli.given import CommonOptions, WritingOptions
 from rtcsave.cli.options import in_options
 from rtcsave.errors import BadArgument, Refused, RtcSaveError, SystemFailed, TooLarge
 from rtcsave.layouts import BUILT_IN, Layout, layout_named
@@ -26,20 +28,15 @@ if TYPE_CHECKING:
     from rtcsave.drift import Observation
 
 STREAM: Final = "-"
+FILE_TIME: Final = "file-time"
 _MAGIC: Final = frozenset("*?[")
 
-DONE: Final = 0
-FOUND: Final = 1
-WRONG_USAGE: Final = 2
-FAILED: Final = 3
-REFUSED: Final = 4
+O_co = TypeVar("O_co", bound=CommonOptions, covariant=True)
 
 
-def exit_code(error: RtcSaveError) -> int:
-    """The exit code for an error: wrong usage, could not, or refused."""
-    if isinstance(error, BadArgument):
-        return WRONG_USAGE
-    return REFUSED if isinstance(error, Refused) else FAILED
+def _is_ours(path: str) -> bool:
+    """Whether a path, or what it leads to, is a backup or a temporary file of ours."""
+    return is_ours(os.path.basename(path)) or is_ours(os.path.basename(os.path.realpath(path)))
 
 
 def expand(paths: Iterable[str]) -> list[str]:
@@ -56,11 +53,23 @@ def expand(paths: Iterable[str]) -> list[str]:
             import glob
 
             matches = sorted(glob.glob(path, recursive=True))
-            found.extend([m for m in matches if not is_ours(os.path.basename(m))] or [path])
+            found.extend([m for m in matches if not _is_ours(m)] or [path])
     once: dict[str, str] = {}
     for path in found:
         once.setdefault(path if path == STREAM else os.path.realpath(path), path)
     return list(once.values())
+
+
+def one_file(typed: str) -> str:
+    """The one file that a command takes; a pattern that matches several is refused."""
+    paths = expand([typed])
+    if len(paths) > 1:
+        raise BadArgument(
+            "this command takes one file",
+            found=f"{typed} matches {len(paths)}: {', '.join(paths[:4])}"
+            + (" ..." if len(paths) > 4 else ""),
+        )
+    return paths[0]
 
 
 def _refused(error: OSError, path: str) -> SystemFailed:
@@ -70,23 +79,30 @@ def _refused(error: OSError, path: str) -> SystemFailed:
 
 def _same_place(path: str, where: str) -> bool:
     """Whether an error speaks of a file, by the path as it was typed or as a whole."""
-    return where in (path, os.path.abspath(path))
+    if where == path or path == STREAM:
+        return where == path
+    with contextlib.suppress(OSError):
+        return where in (os.path.abspath(path), os.path.realpath(path))
+    return False
 
 
-class Session:
+class Session(Generic[O_co]):
     """What every command works with."""
 
-    def __init__(self, args: argparse.Namespace) -> None:
-        self.args = args
-        self.writes = hasattr(args, "output")
-        self.worst = DONE
-        to_stream = getattr(args, "output", None) == STREAM
+    def __init__(self, args: O_co) -> None:
+        self.args: O_co = args
+        writing = args if isinstance(args, WritingOptions) else None
+        self.writes: bool = writing is not None
+        self._changes_its_input = writing is not None and not writing.dry_run
+        self.worst: int = DONE
+        self.has_written: bool = False
+        to_stream = writing is not None and writing.output == STREAM
         if to_stream and args.json:
             raise BadArgument("--json and '-o -' both want standard output", remedy="leave one out")
-        self.console = Console(as_json=args.json, only_errors=to_stream)
-        self.now_s = now_or(None) if args.now is None else parse_instant(args.now)
-        self.also_layouts = self._users_layouts()
-        self.layout = self._layout(args.layout)
+        self.console: Console = Console(as_json=args.json, only_errors=to_stream)
+        self.now_s: int = now_or(None) if args.now is None else parse_instant(args.now)
+        self.also_layouts: tuple[Layout, ...] = self._users_layouts()
+        self.layout: Layout | None = None if args.layout is None else self.layout_of(args.layout)
 
     def _users_layouts(self) -> tuple[Layout, ...]:
         """The layouts of the user's own folder; one that is wrong is complained of and left out.
@@ -109,12 +125,6 @@ class Session:
         built_in = {one.name for one in (*BUILT_IN, *self.also_layouts)}
         return (*self.also_layouts, *(one for one in named if one.name not in built_in))
 
-    def _layout(self, named: str | None) -> Layout | None:
-        """The layout that was named, by its name or by the file that describes it."""
-        if named is None:
-            return None
-        return self.layout_of(named)
-
     def layout_of(self, named: str) -> Layout:
         """A layout by its name, or by the file that describes it."""
         known = {one.name for one in (*BUILT_IN, *self.also_layouts)}
@@ -133,7 +143,7 @@ class Session:
     def read(self, path: str) -> tuple[bytes, Origin | None]:
         """The bytes of a file, or of standard input, which has no origin."""
         if path != STREAM:
-            if self.writes and not self.args.dry_run:
+            if self._changes_its_input:
                 wait_until_quiet(path, complain if sys.stderr.isatty() else None)
             return read(path)
         if sys.stdin is None:
@@ -184,15 +194,15 @@ class Session:
         self.worst = self.each(paths, work)
         return found if len(found) == len(paths) else None
 
-    def saved_at(self, save: SaveFile, path: str) -> int | None:
+    def saved_at(self, text: str | None, save: SaveFile, path: str) -> int | None:
         """What `--saved-at` says for one save, in Unix seconds.
 
         The file's time is refused where a usable stamp says when the save was written: a file that was
         copied or touched would lose years.
         """
-        saved_at_s = self.saved_at_of(save.origin, path)
+        saved_at_s = self.saved_at_of(text, save.origin, path)
         stamped_s = None if save.block is None else save.block.usable_unix_s
-        if self.args.saved_at == "file-time" and stamped_s is not None:
+        if text == FILE_TIME and stamped_s is not None:
             raise Refused(
                 "the file's time is not taken where the stamp says when the save was written",
                 found=f"stamp {say_instant(stamped_s)}, file time {say_instant(saved_at_s or 0)}",
@@ -200,12 +210,11 @@ class Session:
             )
         return saved_at_s
 
-    def saved_at_of(self, origin: Origin | None, path: str) -> int | None:
+    def saved_at_of(self, text: str | None, origin: Origin | None, path: str) -> int | None:
         """What `--saved-at` says for a file, in Unix seconds, whatever its stamp says."""
-        text = self.args.saved_at
         if text is None:
             return None
-        if text != "file-time":
+        if text != FILE_TIME:
             return self.instant(text)
         if origin is None:
             raise BadArgument(
@@ -219,46 +228,41 @@ class Session:
         """Do the work for every path; one that fails does not stop the rest. The highest code."""
         worst = DONE
         for path in paths:
+            self.has_written = False
             try:
-                code = work(path)
-            except RtcSaveError as error:
-                code = self.failed(path, error)
-            except OutputLost as lost:  # what was to be written to the file is written by then
+                code = self._one(path, work)
+            except OutputLost as lost:
                 if not self.writes:
                     raise
                 code = self._output_lost(path, lost.error)
-            except OSError as error:
-                code = self.failed(path, _refused(error, path))
             worst = max(worst, code)
         return worst
+
+    def _one(self, path: str, work: Callable[[str], int]) -> int:
+        """Do the work for one path; its error is told here."""
+        try:
+            return work(path)
+        except RtcSaveError as error:
+            return self.failed(path, error)
+        except OSError as error:
+            return self.failed(path, _refused(error, path))
 
     def _output_lost(self, path: str, error: OSError) -> int:
         """Go on without an output that broke: a batch that writes is not left half done."""
         silence_output()
         if isinstance(error, BrokenPipeError):
             return DONE
-        complain(
-            f"rtcsave: {path}: it was dealt with, but the account of it could not be printed: "
-            f"{system_failed(error, 'the output cannot be written', '').what}"
-        )
+        what = "it was written" if self.has_written else "nothing was written"
+        reason = system_failed(error, "the output cannot be written", "").what
+        complain(f"rtcsave: {path}: {what}, but the account of it could not be printed: {reason}")
         return FAILED
 
-    @property
-    def files(self) -> list[str]:
-        """The files that were named, patterns expanded, each once."""
-        return expand(self.args.files)
-
-    @property
-    def one_file(self) -> str:
-        """The one file that a command takes; a pattern that matches several is refused."""
-        found = expand([self.args.file])
-        if len(found) > 1:
-            raise BadArgument(
-                "this command takes one file",
-                found=f"{self.args.file} matches {len(found)}: {', '.join(found[:4])}"
-                + (" ..." if len(found) > 4 else ""),
-            )
-        return found[0]
+    def pair(self, first: str, second: str, work: Callable[[SaveFile, SaveFile], int]) -> int:
+        """Do one piece of work over two saves that belong together."""
+        loaded = self.load_all([first, second])
+        if loaded is None:
+            return self.worst
+        return self.guarded(second, lambda: work(loaded[0], loaded[1]), (first, second))
 
     def guarded(self, path: str, work: Callable[[], int], others: Iterable[str] = ()) -> int:
         """Do one piece of work over several files; an error names `path`, or which of the others."""
@@ -274,8 +278,8 @@ class Session:
     def failed(self, path: str, error: RtcSaveError) -> int:
         """Report an error for one path; its exit code."""
         shown = in_options(str(error))
-        if isinstance(error, SystemFailed) or _same_place(path, error.where):
+        if _same_place(path, error.where):
             shown = shown.replace(f", {error.where}", "", 1)
-        self.console.object({"path": path, "error": type(error).__name__, "message": shown})
         complain(f"rtcsave: {'standard input' if path == STREAM else path}: {shown}")
+        self.console.object(error_json(path, error, shown))
         return exit_code(error)

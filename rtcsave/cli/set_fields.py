@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import argparse
+from dataclasses import dataclass
 
+from rtcsave.cli.codes import DONE
 from rtcsave.cli.console import Sheet
+from rtcsave.cli.given import WritingOptions
 from rtcsave.cli.parsing import add_writing, one_of
-from rtcsave.cli.session import DONE, Session
+from rtcsave.cli.session import Session, one_file
 from rtcsave.cli.words import clock_json, what_it_is
 from rtcsave.cli.writing import finish_save, refuse_contradictions
 from rtcsave.clocks import Clock
@@ -15,7 +18,6 @@ from rtcsave.errors import BadArgument
 from rtcsave.savefile import SaveFile, dumps
 from rtcsave.when import parse_clock_time, rfc3339
 
-ABOUT = "set the running time, halt, carry or the stamp to given values"
 EXAMPLES = """\
 Only what is named changes. A program that counts on from the stamp will add
 the time since then: set the stamp with the time if the time is that of now.
@@ -25,6 +27,17 @@ examples:
   rtcsave set game.sav --halt off --carry off
   rtcsave set game.sav --stamp none --dry-run
 """
+
+
+@dataclass(frozen=True, kw_only=True)
+class Options(WritingOptions):
+    """The command's own options, as they were typed."""
+
+    file: str
+    time: str | None
+    halt: str | None
+    carry: str | None
+    stamp: str | None
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -52,10 +65,10 @@ def _with_flags(clock: Clock, flags: dict[str, bool]) -> Clock:
     return clock.with_values(**flags)
 
 
-def run(session: Session) -> int:
+def run(session: Session[Options]) -> int:
     """Set what was named."""
     args = session.args
-    file = session.one_file
+    file = one_file(session.args.file)
     refuse_contradictions(session, [file])
     if all(value is None for value in (args.time, args.halt, args.carry, args.stamp)):
         raise BadArgument("nothing to set", remedy="name --time, --halt, --carry or --stamp")

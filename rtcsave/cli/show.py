@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import argparse
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from rtcsave.cli.codes import DONE
 from rtcsave.cli.console import Sheet
+from rtcsave.cli.given import CommonOptions
 from rtcsave.cli.programs import add_header_line, add_program, program_header
-from rtcsave.cli.session import DONE, Session
+from rtcsave.cli.session import Session, expand
 from rtcsave.cli.words import (
     add_clock_lines,
     add_finding_lines,
@@ -23,13 +26,22 @@ from rtcsave.when import check_zone
 if TYPE_CHECKING:
     from rtcsave.layouts.evidence import Candidate
 
-ABOUT = "what the clock says, what it would say now, when it was stamped"
 EXAMPLES = """\
 examples:
   rtcsave show game.sav
   rtcsave show *.sav --zone Europe/Lisbon
   rtcsave show game.sav --json | jq .clock_now
 """
+
+
+@dataclass(frozen=True, kw_only=True)
+class Options(CommonOptions):
+    """The command's own options, as they were typed."""
+
+    files: list[str]
+    explain: bool
+    program: str | None
+    zone: str | None
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -42,11 +54,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--zone", metavar="Z", help="show instants in this IANA zone, not in UTC")
 
 
-def run(session: Session) -> int:
+def run(session: Session[Options]) -> int:
     """Show every file; what is found in it does not change the exit code."""
     zone = None if session.args.zone is None else check_zone(session.args.zone)
 
-    header = program_header(session)
+    header = program_header(session.args.program)
 
     def work(path: str) -> int:
         data, origin = session.read(path)
@@ -74,10 +86,10 @@ def run(session: Session) -> int:
         session.console.object(told)
         return DONE
 
-    return session.each(session.files, work)
+    return session.each(expand(session.args.files), work)
 
 
-def _explain_refused(session: Session, path: str, data: bytes) -> None:
+def _explain_refused(session: Session[Options], path: str, data: bytes) -> None:
     """What the length of a file that cannot be read would allow, before its error is told."""
     from rtcsave.layouts.evidence import candidates
 

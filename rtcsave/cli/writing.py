@@ -9,11 +9,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from rtcsave.cli.console import Sheet, complain, output_is_closed, silence_output
+from rtcsave.cli.given import WritingOptions
 from rtcsave.cli.session import STREAM, Session
 from rtcsave.differences import ByteChange, byte_changes
 from rtcsave.errors import BadArgument, FileFault, SystemFailed
 from rtcsave.savefile import Origin, SaveFile, dumps, loads
-from rtcsave.storage.looking import look_before
+from rtcsave.storage.looking import look_before, wait_until_quiet
 from rtcsave.storage.system import system_failed
 from rtcsave.storage.writing import Change, Written, time_to_keep_ns, write_together
 
@@ -46,7 +47,7 @@ class Result:
     kept_as: str = "backup"
 
 
-def refuse_contradictions(session: Session, paths: list[str]) -> None:
+def refuse_contradictions(session: Session[WritingOptions], paths: list[str]) -> None:
     """Refuse what cannot be: one output for several files, or a stream changed in place."""
     output = session.args.output
     if output is not None and len(paths) > 1:
@@ -115,7 +116,7 @@ def add_change_lines(sheet: Sheet, changes: Iterable[ByteChange], label: str = "
 
 
 def finish_save(
-    session: Session,
+    session: Session[WritingOptions],
     path: str,
     old: bytes,
     new: SaveFile,
@@ -150,7 +151,7 @@ def finish_save(
     )
 
 
-def finish(session: Session, result: Result) -> None:
+def finish(session: Session[WritingOptions], result: Result) -> None:
     """Write a result where it belongs, or show what would change; then print the account of it."""
     args = session.args
     output = result.path if args.output is None else args.output
@@ -165,27 +166,34 @@ def finish(session: Session, result: Result) -> None:
     elif output == STREAM:
         _write_others(session, result)
         _to_stream(result)
-        is_written = True
-    elif args.output is None and not changes and not result.others:
+        is_written = session.has_written = True
+    elif args.output is None and not changes and not result.others and result.times_ns is None:
         result.sheet.add("written", result.nothing, "good")
     else:
-        written = write_together((*result.others, _change(session, result, output)), complain)[-1]
+        writes = (*result.others, _change(session, result, output))
+        for change in writes:
+            wait_until_quiet(os.fspath(change.path))
+        written = write_together(writes, complain)[-1]
+        session.has_written = written.changed or bool(result.others)
         is_written = written.changed or args.output is not None
         _add_written(result, written)
     session.console.sheet(result.sheet)
-    session.console.object(
-        {
-            **result.answers,
-            "changes": changes_json(changes),
-            "dry_run": args.dry_run,
-            "written": is_written,
-            "output": output if is_written else None,
-            "backup": None if written is None else written.backup,
-        }
-    )
+    account = {
+        **not_written(args.dry_run),
+        "changes": changes_json(changes),
+        "written": is_written,
+        "output": output if is_written else None,
+        "backup": None if written is None else written.backup,
+    }
+    session.console.object({**result.answers, **account})
 
 
-def _change(session: Session, result: Result, output: str) -> Change:
+def not_written(dry_run: bool) -> dict[str, Any]:
+    """The account of a result that was not written, as the JSON keys have it."""
+    return {"changes": [], "dry_run": dry_run, "written": False, "output": None, "backup": None}
+
+
+def _change(session: Session[WritingOptions], result: Result, output: str) -> Change:
     """What is to be written where."""
     args = session.args
     return Change(
@@ -201,7 +209,7 @@ def _change(session: Session, result: Result, output: str) -> Change:
 
 
 def _preview(
-    session: Session, result: Result, output: str, changes: tuple[ByteChange, ...]
+    session: Session[WritingOptions], result: Result, output: str, changes: tuple[ByteChange, ...]
 ) -> None:
     """What a write would do: everything that could refuse it is asked, nothing is written."""
     for change in result.others:
@@ -225,11 +233,11 @@ def _add_written(result: Result, written: Written) -> None:
     sheet.add("written", written.path if written.changed else result.nothing, "good")
     if written.backup is not None:
         sheet.add(result.kept_as, written.backup)
-    if written.left_over is not None:
-        sheet.add("left over", f"{written.left_over} could not be removed", "warning")
+    for left_over in written.left_over:
+        sheet.add("left over", f"{left_over} could not be removed", "warning")
 
 
-def _write_others(session: Session, result: Result) -> None:
+def _write_others(session: Session[WritingOptions], result: Result) -> None:
     if result.others:
         write_together(result.others, complain)
 

@@ -14,7 +14,7 @@ from rtcsave.savefile import SaveFile
 from rtcsave.units import MEMORY_SIZES_BYTES
 from rtcsave.when import rfc3339
 
-MOST_BLOCKS: Final = 4
+MOST_BLOCKS: Final = 16
 """How many blocks behind each other are still taken for such: a program that appends one more at
 every save is noticed long before."""
 
@@ -71,7 +71,7 @@ _Row = tuple[int, int, tuple[ClockBlock, ...]]
 
 
 def _stacked_blocks(scene: Scene) -> tuple[int, tuple[ClockBlock, ...]] | None:
-    """Where two to four blocks stand after each other at the end of a file that is no save otherwise.
+    """Where two to sixteen blocks stand after each other at the end of a file that is no save otherwise.
 
     They may be of different layouts and have stray bits, but none is all zeros. Where they can be
     told apart in several ways, the one is right in which the most words fit; of equal ones the one

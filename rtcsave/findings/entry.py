@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from typing import Final, Literal, NamedTuple
 
-from rtcsave.errors import DoesNotFit, FileFault
+from rtcsave.errors import AmbiguousLayout, DoesNotFit, FileFault
 from rtcsave.findings.scene import BlockScene, Scene
 from rtcsave.layouts import Place
 from rtcsave.layouts.detection import largest_memory, mostly_fits
@@ -128,11 +128,27 @@ class FindingKind(NamedTuple):
             return None
         data, save = dumps(mended), mended
         if scene.is_read:
-            try:
-                save = loads(data, scene.layout, scene.also, scene.now_s)
-            except FileFault:  # zeros, or a layout of one's own: right all the same
-                save = mended
+            read_again = _read_again(data, scene, mended)
+            if read_again is None:
+                return None
+            save = read_again
         return replace(scene, data=data, save=save)
+
+
+def _read_again(data: bytes, scene: Scene, mended: SaveFile) -> SaveFile | None:
+    """The save in repaired bytes; None where they are none: such a repair would not be the last.
+
+    Without the layout that was named, where the block was taken off; zeros that read in two ways are
+    right all the same.
+    """
+    for layout in dict.fromkeys((scene.layout, None)):
+        try:
+            return loads(data, layout, scene.also, scene.now_s)
+        except AmbiguousLayout:
+            return mended
+        except FileFault:
+            continue
+    return None
 
 
 def is_safe(before: Scene, after: Scene) -> bool:

@@ -25,6 +25,8 @@ def _rest(scene: Scene) -> tuple[Place, bytes, ClockBlock | None] | None:
     """Where a cut-off block begins, what is left of it, and that filled up with zeros to a block
     if its running registers are all there."""
     place = None if scene.save is not None else cut_short(scene.data, scene.layouts)
+    if place is not None and not place.memory_bytes and len(scene.data) in MEMORY_SIZES_BYTES:
+        return None  # an image of that size is the likelier
     if place is None or fits_whole(scene.data, scene.also):
         return None
     left = scene.data[place.memory_bytes :]
@@ -139,7 +141,9 @@ def _unreadable(scene: Scene) -> int:
     memory_bytes = largest_memory(len(scene.data))
     tail = len(scene.data) - memory_bytes
     longest = max((layout.size for layout in scene.layouts), default=0)
-    return memory_bytes if memory_bytes and 0 < tail <= longest else 0
+    rest = scene.data[memory_bytes:]
+    is_blank = rest[:1] in (b"\x00", b"\xff") and rest.count(rest[:1]) == tail
+    return memory_bytes if memory_bytes and tail and (tail <= longest or is_blank) else 0
 
 
 def _see_unreadable(scene: Scene) -> Iterator[Sighting]:

@@ -38,9 +38,11 @@ class Codec:
     def __init__(self, layout: Layout) -> None:
         self.layout = layout
         self.parts: dict[Part, tuple[Field, ...]] = {name: layout.part(name) for name in PARTS}
-        self.clock_type = layout.clock_type
+        self.clock_type: type[Clock] = layout.clock_type
         self._whole = {part: self._register_words(part) for part in CLOCK_PARTS}
-        self._loose = [p for p in CLOCK_PARTS if self.parts[p] and self._whole[p] is None]
+        self._loose: list[ClockPart] = [
+            p for p in CLOCK_PARTS if self.parts[p] and self._whole[p] is None
+        ]
         self._stray_mask = self._mask_of_stray_bits()
         format_ = self.struct_format
         self._struct = None if format_ is None else struct.Struct(format_)
@@ -99,7 +101,7 @@ class Codec:
             format_ = ("<" if little else ">") + (letter if signed else letter.upper())
             number: int = struct.unpack_from(format_, raw, field.offset)[0]
             return number
-        from rtcsave.layouts.engine import number as construct_of
+        from rtcsave.layouts._engine import number as construct_of
 
         found: int = construct_of(field.size, signed, little).parse(raw[field.offset : field.end])
         return found
@@ -125,7 +127,7 @@ class Codec:
                 ("<" if little else ">") + letter.upper(), block, field.offset, unsigned
             )
         else:
-            from rtcsave.layouts.engine import number as construct_of
+            from rtcsave.layouts._engine import number as construct_of
 
             block[field.offset : field.end] = construct_of(field.size, False, little).build(
                 unsigned

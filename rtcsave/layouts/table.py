@@ -58,7 +58,7 @@ class Layout:
         `Array` and `GreedyRange`. It raises construct's own errors: `StreamError` for too few bytes,
         `ValidationError` where what is to be built is no block of this layout. Loads construct.
         """
-        from rtcsave.layouts.engine import BlockAdapter
+        from rtcsave.layouts._engine import BlockAdapter
 
         return BlockAdapter(self)
 

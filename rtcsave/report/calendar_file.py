@@ -68,6 +68,7 @@ def calendar_text(
     if existing is None:
         calendar.add("prodid", PRODID)
         calendar.add("version", "2.0")
+    _escape_texts(calendar)
     held = list(reminders)
     ours = {one.uid for one in held} | set(gone)
     calendar.subcomponents = [
@@ -92,6 +93,16 @@ def calendar_text(
     text = calendar.to_ical()
     assert isinstance(text, bytes)
     return text
+
+
+def _escape_texts(calendar: Any) -> None:
+    """Escape what steers a terminal in the texts of the events that are kept."""
+    for component in calendar.walk():
+        for name in ("summary", "description"):
+            text = component.get(name)
+            if text is not None and escaped(str(text)) != str(text):
+                del component[name]
+                component.add(name, escaped(str(text)))
 
 
 def _library() -> Any:

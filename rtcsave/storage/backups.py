@@ -11,7 +11,7 @@ from rtcsave.storage.looking import LARGEST_REPLACED_BYTES
 from rtcsave.storage.names import BACKUP_TAIL
 from rtcsave.storage.reading import path_text, read_bytes
 from rtcsave.storage.system import dressing_errors, real_path
-from rtcsave.storage.writing import Change, Written, write_together
+from rtcsave.storage.writing import Change, Written, present_bytes, write_together
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -145,9 +145,3 @@ def restore(
     )
     (written,) = write_together((change,))
     return written if written.changed else None
-
-
-def present_bytes(path: str) -> bytes | None:
-    """What a file holds, None where there is none."""
-    target = real_path(path)
-    return read_bytes(target, LARGEST_REPLACED_BYTES)[0] if os.path.lexists(target) else None

@@ -4,12 +4,19 @@ from __future__ import annotations
 
 import errno
 import os
+import stat
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
-from rtcsave.errors import ChangedUnderneath, FileMissing, SystemFailed, WouldOverwrite
+from rtcsave.errors import (
+    ChangedUnderneath,
+    FileMissing,
+    NotARegularFile,
+    SystemFailed,
+    WouldOverwrite,
+)
 from rtcsave.savefile import Origin
 from rtcsave.storage.names import backup_name
 from rtcsave.storage.reading import digest_of, path_text, read_bytes, refuse_irregular
@@ -88,7 +95,12 @@ def look_before(
         return None
     except OSError as error:
         raise system_failed(error, NOT_WRITTEN, text) from error
-    refuse_irregular(status, text)
+    if not stat.S_ISREG(status.st_mode):
+        try:
+            refuse_irregular(status, text)
+        except NotARegularFile as error:
+            error.expected, error.remedy = "a file", "name a file to write"
+            raise
     same = not ours and data is not None and read_bytes(target, LARGEST_REPLACED_BYTES)[0] == data
     if not ours and not overwrite and not same:
         raise WouldOverwrite(

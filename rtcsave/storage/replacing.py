@@ -24,12 +24,14 @@ from rtcsave.storage.system import (
 _NEW_FILE = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
 
 
-def put(temporary: str, target: str, present: Present | None) -> None:
+def put(
+    temporary: str, target: str, present: Present | None, left: list[str] | None = None
+) -> None:
     """Give a temporary file the name of a file that holds `present` (None: there is none).
 
     `ChangedUnderneath` where it holds something else by then, or where another program wrote into it
     while it was replaced: that program's file is then put back, since what it wrote is nowhere else,
-    while what we wrote can be made again.
+    while what we wrote can be made again. `left` gets the names of files that could not be removed.
     """
     folder = os.path.dirname(target)
     with dressing_errors(NOT_WRITTEN, target):
@@ -44,7 +46,9 @@ def put(temporary: str, target: str, present: Present | None) -> None:
                 replace(temporary, target, old.look)
                 old.look_once_more()
             finally:
-                old.close()
+                name = old.close()
+                if name is not None and left is not None:
+                    left.append(name)
     sync_folder(folder)
 
 
@@ -127,15 +131,14 @@ class _Replaced:
         with temporary_file(self._target, held, self._present.status) as temporary:
             os.replace(temporary, self._target)
 
-    def close(self) -> None:
-        """Let the old file go."""
-        with contextlib.suppress(OSError):
-            if self._name is not None:
-                os.unlink(self._name)
+    def close(self) -> str | None:
+        """Let the old file go; its second name, if that could not be removed."""
+        left = self._name if self._name is not None and not _remove(self._name) else None
         with contextlib.suppress(OSError):
             if self._descriptor is not None:
                 os.close(self._descriptor)
         self._descriptor = self._name = None
+        return left
 
 
 @contextlib.contextmanager
@@ -145,11 +148,13 @@ def temporary_file(
     like: os.stat_result | None,
     times_ns: tuple[int, int] | None = None,
     source: str | None = None,
+    left: list[str] | None = None,
 ) -> Iterator[str]:
     """A new file with these bytes beside a file, synced; gone afterwards whatever happens.
 
     `like` is the status whose mode and owner it gets, `source` the file whose extended attributes,
-    `times_ns` its times. One that cannot be removed is named in the error that is on its way.
+    `times_ns` its times. One that cannot be removed is named in the error that is on its way, or in
+    `left`.
     """
     temporary = temporary_name(*os.path.split(target))
     try:
@@ -172,7 +177,8 @@ def temporary_file(
                 error.add_note(words)
         raise
     else:
-        _remove(temporary)
+        if not _remove(temporary) and left is not None:
+            left.append(temporary)
 
 
 def _remove(temporary: str) -> bool:

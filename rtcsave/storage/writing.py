@@ -31,7 +31,7 @@ class Written:
 
     `save` is the save as it now stands on the disk, ready for the next `dump` (None where bytes were
     written that are no save). `lost` says what the new file could not keep of the old one (a second
-    name, an owner); `left_over` is a temporary file of ours that could not be removed.
+    name, an owner); `left_over` are temporary files of ours that could not be removed.
     """
 
     path: str
@@ -39,7 +39,7 @@ class Written:
     changed: bool = True
     save: SaveFile | None = field(default=None, repr=False)
     lost: tuple[str, ...] = ()
-    left_over: str | None = None
+    left_over: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -173,7 +173,8 @@ class _Job:
         self._is_equal = self.present is not None and self.present.data == change.data
         self._backup: str | None = None
         self._temporary = ""
-        self._is_put = False
+        self._is_begun = False
+        self.left: list[str] = []
 
     @property
     def lost(self) -> tuple[str, ...]:
@@ -186,44 +187,51 @@ class _Job:
             return
         remove_left_overs(self.target)
         if self.change.backup and self.present is not None:
-            self._backup = _make_backup(self.target, self.present, self.change.kind)
+            self._backup = _make_backup(self.target, self.present, self.change.kind, self.left)
         status = self.change.like if self.present is None else self.present.status
         source = None if self.present is None else self.target
-        self._temporary = _entered(
-            stack, self.target, self.change.data, status, self.change.times_ns, source
-        )
+        self._temporary = _entered(stack, self, status, source)
 
     def put(self) -> None:
-        """Put the new file in place."""
-        if not self._is_equal:
-            put(self._temporary, self.target, self.present)
-            self._is_put = True
-            remember(self.target, digest_of(self.change.data))
+        """Put the new file in place; one that holds the bytes already only gets the time."""
+        if self._is_equal:
+            self._keep_time()
+            return
+        self._is_begun = True
+        put(self._temporary, self.target, self.present, self.left)
+        remember(self.target, digest_of(self.change.data))
+
+    def _keep_time(self) -> None:
+        times_ns, present = self.change.times_ns, self.present
+        if times_ns is None or present is None or present.status.st_mtime_ns == times_ns[1]:
+            return
+        with dressing_errors("the file's time cannot be set", self.path):
+            os.utime(self.target, ns=times_ns)
 
     def undo(self, error: BaseException) -> None:
         """Make the file what it was, and remove the backup unless it holds what is nowhere else."""
-        if self._is_put:
-            try:
+        try:
+            held = present_bytes(self.target)
+            if self._is_begun and held == self.change.data:
                 self._put_back()
-            except (OSError, RtcSaveError) as failed:
-                if isinstance(error, RtcSaveError):
-                    error.remedy = (
-                        f"{self.path} was written all the same, and could not be put back "
-                        f"({failed}); run it again to finish"
-                    )
-                return
+                held = None if self.present is None else self.present.data
+        except (OSError, RtcSaveError) as failed:
+            if isinstance(error, RtcSaveError) and self._is_begun:
+                error.remedy = (
+                    f"{self.path} may have been written all the same, and could not be put back "
+                    f"({failed}); look at it, then run it again to finish"
+                )
+            return
         if self._backup is None or self.present is None:
             return
-        if _holds(self.target, self.present.data):
+        if held == self.present.data:
             with contextlib.suppress(OSError):
                 os.unlink(self._backup)
         elif isinstance(error, RtcSaveError):
             error.remedy += f"; the backup {self._backup} holds what was read and stays"
 
     def _put_back(self) -> None:
-        """Put the old file back, if ours is still there."""
-        if not _holds(self.target, self.change.data):
-            return
+        """Put the old file back, in the place of ours."""
         if self.present is None:
             os.unlink(self.target)
         else:
@@ -238,27 +246,24 @@ class _Job:
 
     def written(self) -> Written:
         """The account of it."""
-        left = self._temporary if self._temporary and os.path.lexists(self._temporary) else None
         return Written(
             path=self.path,
             backup=None if self._backup is None else beside(self.path, self._backup),
             changed=not self._is_equal,
             lost=self.lost,
-            left_over=left,
+            left_over=tuple(self.left),
         )
 
 
 def _entered(
-    stack: contextlib.ExitStack,
-    target: str,
-    data: bytes,
-    like: os.stat_result | None,
-    times_ns: tuple[int, int] | None,
-    source: str | None,
+    stack: contextlib.ExitStack, job: _Job, like: os.stat_result | None, source: str | None
 ) -> str:
     """A temporary file that goes when the stack does, errors of making it ours."""
-    with dressing_errors(NOT_WRITTEN, target):
-        return stack.enter_context(temporary_file(target, data, like, times_ns, source))
+    change = job.change
+    with dressing_errors(NOT_WRITTEN, job.target):
+        return stack.enter_context(
+            temporary_file(job.target, change.data, like, change.times_ns, source, job.left)
+        )
 
 
 def beside(path: str, made: str) -> str:
@@ -268,15 +273,13 @@ def beside(path: str, made: str) -> str:
     return os.path.join(typed, name) if os.path.realpath(typed) == folder else made
 
 
-def _holds(path: str, data: bytes) -> bool:
-    """Whether a file holds just these bytes; not where it cannot be read."""
-    try:
-        return read_bytes(path, LARGEST_REPLACED_BYTES)[0] == data
-    except RtcSaveError:
-        return False
+def present_bytes(path: str) -> bytes | None:
+    """What a file holds, None where there is none; an error of the system where it cannot be read."""
+    target = real_path(path)
+    return read_bytes(target, LARGEST_REPLACED_BYTES)[0] if os.path.lexists(target) else None
 
 
-def _make_backup(target: str, present: Present, kind: str) -> str:
+def _make_backup(target: str, present: Present, kind: str, left: list[str]) -> str:
     """Copy what is about to be replaced beside it: NAME.20260310T141500Z.bak, mode and times too.
 
     A name that is taken gets a number after it; none is ever overwritten. Only a whole backup
@@ -287,7 +290,7 @@ def _make_backup(target: str, present: Present, kind: str) -> str:
     times_ns = (status.st_atime_ns, status.st_mtime_ns)
     with (
         dressing_errors("no backup can be made beside the file", target),
-        temporary_file(target, present.data, status, times_ns, target) as temporary,
+        temporary_file(target, present.data, status, times_ns, target, left) as temporary,
     ):
         number = 1
         while True:

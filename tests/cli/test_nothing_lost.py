@@ -344,3 +344,143 @@ def test_a_reminder_of_a_name_that_is_no_text(
     calendar = tmp_path / "x.ics"
     assert Ran(capsys, "remind", path, "-o", calendar).code == 0
     assert b"f\\\\udce4hre.sav" in calendar.read_bytes().replace(b"\r\n ", b"")
+
+
+class TestStripOnlyWhatIsNoBlock:
+    @pytest.mark.parametrize(
+        "data",
+        [
+            (memory() + HEALTHY48).replace(b"\n", b"\r\n"),
+            memory(32_768)[:8_892],
+            WHOLE + patched(HEALTHY48, 40, "65"),
+            WHOLE + b"\xff" * 500,
+        ],
+        ids=["line endings", "a truncated image", "two blocks", "a block inside"],
+    )
+    def test_what_may_be_sound_is_not_stripped(
+        self, game: pathlib.Path, capsys: pytest.CaptureFixture[str], data: bytes
+    ) -> None:
+        game.write_bytes(data)
+        assert Ran(capsys, "convert", game, "--strip", "--no-backup").code == 3
+        assert game.read_bytes() == data
+
+    @pytest.mark.parametrize("tail", [bytes(96), b"\xff" * 100, b"\xff" * 2_000])
+    def test_a_blank_tail_of_any_length_may_go(
+        self, game: pathlib.Path, capsys: pytest.CaptureFixture[str], tail: bytes
+    ) -> None:
+        game.write_bytes(memory() + tail)
+        assert "convert --strip" in Ran(capsys, "check", game).out
+        assert Ran(capsys, "convert", game, "--strip").code == 0
+        assert game.read_bytes() == memory()
+
+    def test_five_identical_blocks_become_one(
+        self, game: pathlib.Path, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        game.write_bytes(memory() + HEALTHY48 * 5)
+        assert Ran(capsys, "repair", game).code == 0
+        assert game.read_bytes() == WHOLE
+
+
+class TestInstantsWithoutAStamp:
+    def test_a_halted_clock_does_not_move_its_instant_does(
+        self, tmp_path: pathlib.Path, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        clock = tmp_path / "clock"
+        clock.write_bytes(patched(REGISTERS5, 4, "41"))
+        os.utime(clock, (STAMP - 10 * 86_400, STAMP - 10 * 86_400))
+        assert Ran(capsys, "advance", clock, "--saved-at", "file-time").code == 0
+        assert clock.stat().st_mtime == STAMP + 86_400  # the run's own present
+        assert Ran(capsys, "set", clock, "--halt", "off").code == 0
+        assert (
+            main(
+                ["advance", "--now", "2026-03-12T14:15:00Z", str(clock), "--saved-at", "file-time"]
+            )
+            == 0
+        )
+        assert clock.read_bytes() == patched(REGISTERS5, 3, "2d")  # one day, not eleven
+
+    def test_split_and_joined_again_it_keeps_its_instant(
+        self, game: pathlib.Path, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        clock = game.with_name("clock")
+        words = ("--to", "registers10", "--drop-stamp")
+        assert Ran(capsys, "convert", game, "--split", clock, *words).code == 0
+        assert clock.stat().st_mtime == STAMP
+        assert Ran(capsys, "convert", game, "--join", clock, "--to", "block48").code == 0
+        assert game.stat().st_mtime == STAMP
+        assert Ran(capsys, "advance", game, "--saved-at", "file-time").code == 0
+        assert game.read_bytes()[2_048:2_068] == patched(HEALTHY48[:20], 12, "2d")
+
+    def test_a_stream_has_no_time(
+        self, tmp_path: pathlib.Path, capfdbinary: pytest.CaptureFixture[bytes]
+    ) -> None:
+        clock = tmp_path / "clock"
+        clock.write_bytes(REGISTERS5)
+        os.utime(clock, (STAMP, STAMP))
+        assert main(["advance", *NOW, str(clock), "--saved-at", "file-time", "-o", "-"]) == 0
+        assert b"a stream has no time" in capfdbinary.readouterr().err
+
+
+@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="needs a full device")
+class TestALostAccount:
+    def spoken(self, *words: object) -> tuple[int, str]:
+        with open("/dev/full", "wb") as full:
+            done = subprocess.run(
+                [sys.executable, "-u", "-m", "rtcsave", *map(str, words)],
+                stdout=full,
+                stderr=subprocess.PIPE,
+                text=True,
+                check=False,
+            )
+        return done.returncode, done.stderr
+
+    def test_says_whether_anything_was_written(self, game: pathlib.Path) -> None:
+        os.utime(game, (STAMP, STAMP))
+        code, said = self.spoken("advance", game, "--by", "1d", "--dry-run")
+        assert (code, "nothing was written, but the account" in said) == (3, True)
+        assert game.read_bytes() == WHOLE
+        code, said = self.spoken("advance", game, "--by", "1d")
+        assert (code, "it was written, but the account" in said) == (3, True)
+        assert game.read_bytes() != WHOLE
+
+    def test_does_not_stop_a_batch(self, game: pathlib.Path) -> None:
+        os.utime(game, (STAMP, STAMP))
+        missing = game.with_name("missing.sav")
+        code, said = self.spoken("advance", missing, game, "--by", "1d", "--json")
+        assert code == 3
+        assert "there is no such file" in said
+        assert game.read_bytes() != WHOLE
+
+
+def test_an_error_of_the_output_names_the_output(
+    game: pathlib.Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    done = Ran(capsys, "advance", game, "-o", game.parent / "gone" / "x.sav")
+    assert done.code == 3
+    assert f"{game.parent}/gone/x.sav" in done.err.replace("\\", "/")
+    done = Ran(capsys, "advance", game, "-o", game.parent)
+    assert "name a file to write" in done.err
+
+
+@pytest.mark.skipif(not POSIX, reason="links need rights on this system")
+def test_a_pattern_does_not_reach_a_backup_through_a_link(
+    game: pathlib.Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    backup = game.with_name("tide clerk.sav.20260310T141500Z.bak")
+    backup.write_bytes(WHOLE)
+    game.with_name("older.sav").symlink_to(backup)
+    Ran(capsys, "advance", "--by", "1d", "--no-backup", game.with_name("*.sav"))
+    assert backup.read_bytes() == WHOLE
+
+
+def test_events_that_are_kept_are_escaped_too(
+    game: pathlib.Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    calendar = game.with_name("x.ics")
+    other = game.with_name("other.sav")
+    other.write_bytes(WHOLE)
+    assert Ran(capsys, "remind", other, "-o", calendar).code == 0
+    calendar.write_bytes(calendar.read_bytes().replace(b"Clock of other", b"\x1b[31mClock of"))
+    assert Ran(capsys, "remind", game, "-o", calendar).code == 0
+    assert b"\x1b" not in calendar.read_bytes()
+    assert calendar.read_bytes().count(b"BEGIN:VEVENT") == 2

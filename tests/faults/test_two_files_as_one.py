@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import os
 import pathlib
+from typing import Any
 
 import pytest
 from faults.test_storage_faults import Failing
@@ -96,12 +97,12 @@ def test_the_first_is_undone_where_the_second_cannot_be_put_in_place(
         clock.write_bytes(present)
     real = writing.put
 
-    def fail_for_the_game(temporary: str, target: str, seen: object) -> None:
+    def fail_for_the_game(temporary: str, target: str, *more: Any) -> None:
         if target == str(game):
             raise system.system_failed(
                 OSError(errno.EIO, "I/O"), "the file cannot be written", target
             )
-        real(temporary, target, seen)  # type: ignore[arg-type]
+        real(temporary, target, *more)
 
     monkeypatch.setattr(writing, "put", fail_for_the_game)
     words = ["convert", str(game), "--split", str(clock), *WORDS, "--overwrite"]
@@ -109,3 +110,45 @@ def test_the_first_is_undone_where_the_second_cannot_be_put_in_place(
     assert game.read_bytes() == OLD
     assert (clock.read_bytes() if clock.exists() else None) == present
     assert len(os.listdir(tmp_path)) == 1 + (present is not None)
+
+
+@pytest.mark.parametrize("more", [(), ("--no-backup",)])
+def test_stopped_right_after_the_second_both_are_undone(
+    tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch, more: tuple[str, ...]
+) -> None:
+    game, clock = tmp_path / "game.sav", tmp_path / "game.clock"
+    game.write_bytes(OLD)
+    real = os.replace
+    stopped: list[str] = []
+
+    def replace_then_stop(source: str, target: str) -> None:
+        real(source, target)
+        if target == str(game) and not stopped:
+            stopped.append(target)
+            raise KeyboardInterrupt
+
+    monkeypatch.setattr(os, "replace", replace_then_stop)
+    assert main(["convert", str(game), "--split", str(clock), *WORDS, *more]) == 130
+    assert stopped
+    assert (game.read_bytes(), clock.exists()) == (OLD, False)
+
+
+def test_what_can_no_longer_be_looked_at_is_said(
+    tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    game, clock = tmp_path / "game.sav", tmp_path / "game.clock"
+    game.write_bytes(OLD)
+    real = os.open
+
+    def fail_when_the_clock_is_there(target: Any, *args: Any, **kwargs: Any) -> int:
+        if clock.exists() and str(target) in (str(game), str(clock)):
+            raise OSError(errno.EIO, "Input/output error")
+        return real(target, *args, **kwargs)
+
+    monkeypatch.setattr(os, "open", fail_when_the_clock_is_there)
+    assert split(tmp_path) == 3
+    said = capsys.readouterr().err
+    assert "may have been written all the same" in said
+    assert "nothing was changed" not in said.partition("could not be put back")[0]
+    monkeypatch.undo()
+    assert game.read_bytes() == OLD

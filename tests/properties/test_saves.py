@@ -10,9 +10,9 @@ from known import HEALTHY48, MEMORY_SIZES, NOW
 
 import rtcsave
 from rtcsave.clocks import CounterClock
+from rtcsave.layouts._engine import number
 from rtcsave.layouts.builtin import BUILT_IN
 from rtcsave.layouts.codec import codec
-from rtcsave.layouts.engine import number
 
 SIZES = {layout.name: layout.size for layout in BUILT_IN}
 # Most of a memory image is the same byte: hypothesis need not choose 128 KiB one by one.

@@ -116,7 +116,7 @@ def imports_outside(module: str) -> set[str]:
 @pytest.mark.parametrize(
     ("library", "homes"),
     [
-        ("construct", {"layouts.engine"}),
+        ("construct", {"layouts._engine"}),
         ("pendulum", {"when"}),
         ("rich", {"cli.console"}),
         ("icalendar", {"report.calendar_file"}),

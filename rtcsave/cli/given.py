@@ -1,0 +1,43 @@
+"""What was typed, with types: the options that every command has, and those that several share."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import dataclass, fields
+from typing import TypeVar
+
+
+@dataclass(frozen=True, kw_only=True)
+class CommonOptions:
+    """The options of every command."""
+
+    json: bool
+    now: str | None
+    layout: str | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class WritingOptions(CommonOptions):
+    """The options of every command that writes."""
+
+    output: str | None
+    overwrite: bool
+    dry_run: bool
+    no_backup: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class CellOptions(CommonOptions):
+    """What is known of a cell."""
+
+    cell: str | None
+    current_ua: float | None
+    fitted: str | None
+
+
+T = TypeVar("T", bound=CommonOptions)
+
+
+def given(kind: type[T], parsed: argparse.Namespace) -> T:
+    """The options of a command, of what its parser found."""
+    return kind(**{field.name: getattr(parsed, field.name) for field in fields(kind)})
