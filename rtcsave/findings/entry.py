@@ -9,7 +9,7 @@ from typing import Final, Literal, NamedTuple
 from rtcsave.errors import AmbiguousLayout, DoesNotFit, FileFault
 from rtcsave.findings.scene import BlockScene, Scene
 from rtcsave.layouts import Place
-from rtcsave.layouts.detection import largest_memory, mostly_fits
+from rtcsave.layouts.detection import fits_whole, largest_memory, mostly_fits
 from rtcsave.savefile import SaveFile, dumps, loads
 
 Severity = Literal["note", "warning", "error"]
@@ -138,17 +138,15 @@ class FindingKind(NamedTuple):
 def _read_again(data: bytes, scene: Scene, mended: SaveFile) -> SaveFile | None:
     """The save in repaired bytes; None where they are none: such a repair would not be the last.
 
-    Without the layout that was named, where the block was taken off; zeros that read in two ways are
-    right all the same.
+    They are read as the next run would read them, by the layout that was named. Zeros that read in two
+    ways are right all the same.
     """
-    for layout in dict.fromkeys((scene.layout, None)):
-        try:
-            return loads(data, layout, scene.also, scene.now_s)
-        except AmbiguousLayout:
-            return mended
-        except FileFault:
-            continue
-    return None
+    try:
+        return loads(data, scene.layout, scene.also, scene.now_s)
+    except AmbiguousLayout:
+        return mended if fits_whole(data, scene.also) else None
+    except FileFault:
+        return None
 
 
 def is_safe(before: Scene, after: Scene) -> bool:

@@ -25,7 +25,7 @@ def _rest(scene: Scene) -> tuple[Place, bytes, ClockBlock | None] | None:
     """Where a cut-off block begins, what is left of it, and that filled up with zeros to a block
     if its running registers are all there."""
     place = None if scene.save is not None else cut_short(scene.data, scene.layouts)
-    if place is not None and not place.memory_bytes and len(scene.data) in MEMORY_SIZES_BYTES:
+    if len(scene.data) in MEMORY_SIZES_BYTES:
         return None  # an image of that size is the likelier
     if place is None or fits_whole(scene.data, scene.also):
         return None
