@@ -117,7 +117,7 @@ def imports_outside(module: str) -> set[str]:
     ("library", "homes"),
     [
         ("construct", {"layouts._engine"}),
-        ("pendulum", {"when"}),
+        ("pendulum", {"when.zones"}),
         ("rich", {"cli.console"}),
         ("icalendar", {"report.calendar_file"}),
         ("matplotlib", {"report.drift_plot"}),

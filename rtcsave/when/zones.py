@@ -1,0 +1,162 @@
+"""Zones by name, and what people read: instants in a zone, spans. The only importer of pendulum.
+
+pendulum is loaded only where a zone is asked for.
+"""
+
+from __future__ import annotations
+
+from datetime import timezone, tzinfo
+from typing import Final
+
+from rtcsave.errors import BadArgument, SystemFailed, shown
+from rtcsave.units import DAY_S, HOUR_S, MINUTE_S
+from rtcsave.when.instants import rfc3339, unix_seconds, utc_datetime
+
+Zone = str | tzinfo
+"""A zone: its IANA name, or a `ZoneInfo` or pendulum zone of that name."""
+
+
+def check_zone(zone: Zone) -> str:
+    """Return the name of an IANA zone, or of UTC; `BadArgument` with the nearest if unknown.
+
+    The zone database is the system's, or else that of the tzdata package, which is always installed;
+    where there is neither, that is said (`SystemFailed`).
+    """
+    name = getattr(zone, "key", None) or getattr(zone, "name", None) or zone
+    if not isinstance(name, str):
+        raise BadArgument(
+            "this is no zone",
+            found=shown(zone),
+            expected="an IANA name, or a ZoneInfo that has one",
+        )
+    from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+    try:
+        ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        from difflib import get_close_matches
+        from zoneinfo import available_timezones
+
+        by_lower = {zone.lower(): zone for zone in available_timezones()}
+        if not by_lower:
+            raise SystemFailed(
+                "this system has no zone database",
+                where=name,
+                remedy="install it: python -m pip install tzdata",
+            ) from None
+        near = [by_lower[key] for key in get_close_matches(name.lower(), by_lower, n=1)]
+        raise BadArgument(
+            "this zone is not in the IANA database",
+            found=shown(name),
+            remedy=f"did you mean {near[0]}?" if near else "write it as Europe/Lisbon or UTC",
+        ) from None
+    return name
+
+
+def say_span(seconds: int) -> str:
+    """A number of seconds for people: `260 days 19 h 46 min 5 s`; its sign stands before it."""
+    days, rest = divmod(abs(seconds), DAY_S)
+    hours, rest = divmod(rest, HOUR_S)
+    minutes, rest = divmod(rest, MINUTE_S)
+    parts = [f"{days:,} day{'s' if days != 1 else ''}"] if days else []
+    parts += [f"{n} {unit}" for n, unit in ((hours, "h"), (minutes, "min"), (rest, "s")) if n]
+    return ("-" if seconds < 0 else "") + (" ".join(parts) or "0 s")
+
+
+def say_instant(unix_s: int, zone: str | None = None) -> str:
+    """An instant for people, to the second: in UTC, or in an IANA zone with its offset.
+
+    What no date can hold is said as Unix seconds.
+    """
+    if rfc3339(unix_s) is None:
+        return f"Unix second {unix_s}"
+    if zone is None:
+        moment = utc_datetime(unix_s)
+        return f"{moment.year:04d}-{moment:%m-%d %H:%M:%S} UTC"
+    import pendulum
+
+    try:
+        local = pendulum.from_timestamp(unix_s, tz=zone)
+    except (OverflowError, ValueError):
+        return say_instant(unix_s)
+    return local.format("YYYY-MM-DD HH:mm:ss Z") + f" {zone}"
+
+
+def local_wall_to_unix(wall_s: int) -> int | None:
+    """The Unix second at which this computer's wall clock shows what `wall_s` shows in UTC.
+
+    None where the system cannot tell. In the hour that a zone goes through twice, the first.
+    """
+    try:
+        moment = utc_datetime(wall_s).replace(tzinfo=None)
+        return unix_seconds(moment.astimezone(timezone.utc))
+    except (OverflowError, ValueError, OSError):
+        return None
+
+
+def zone_offset_s(zone: Zone, unix_s: int) -> int:
+    """The offset of an IANA zone from UTC at an instant, in seconds, from the zone database.
+
+    `BadArgument` for an unknown zone, and for an instant that no date can hold.
+    """
+    name = check_zone(zone)
+    try:
+        return wall_of_unix(unix_s, name) - unix_s
+    except OverflowError:
+        raise BadArgument("no date can hold the instant", found=f"Unix second {unix_s}") from None
+
+
+def wall_of_unix(unix_s: int, zone: str) -> int:
+    """What the wall clock of a zone shows at a Unix second, counted as if it were UTC."""
+    import pendulum
+
+    try:
+        local = pendulum.from_timestamp(unix_s, tz=zone)
+    except ValueError as error:  # a date past the last one
+        raise OverflowError(str(error)) from None
+    offset = local.utcoffset()
+    assert offset is not None
+    return unix_s + offset.days * DAY_S + offset.seconds
+
+
+def unix_of_wall(wall_s: int, zone: str) -> int:
+    """The Unix second at which the wall clock of a zone shows that; in an hour that comes twice, the first.
+
+    What no date can hold is taken for UTC.
+    """
+    import pendulum
+
+    try:
+        wall = utc_datetime(wall_s)
+        local = pendulum.datetime(
+            wall.year, wall.month, wall.day, wall.hour, wall.minute, wall.second, tz=zone, fold=0
+        )
+        return unix_seconds(local)
+    except (OverflowError, ValueError):
+        return wall_s
+
+
+# Zones whose daylight saving stands for most of the world's: an hour in the north and in the
+# south, half an hour, and an hour off the quarter hour (IANA tz).
+_CHANGING_ZONES: Final = (
+    "Europe/London",
+    "America/New_York",
+    "Australia/Sydney",
+    "America/Santiago",
+    "Australia/Lord_Howe",
+    "Pacific/Chatham",
+)
+
+
+def zones_that_changed(from_s: int, to_s: int, change_s: int) -> tuple[str, ...]:
+    """Well-known zones whose offset grew by that much between two instants."""
+    if not -2 * HOUR_S <= change_s <= 2 * HOUR_S:
+        return ()
+    try:
+        return tuple(
+            zone
+            for zone in _CHANGING_ZONES
+            if zone_offset_s(zone, to_s) - zone_offset_s(zone, from_s) == change_s
+        )
+    except BadArgument:  # no zone has an offset at the end of all dates
+        return ()
