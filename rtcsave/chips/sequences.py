@@ -11,17 +11,11 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any, Final, Protocol
 
-from rtcsave.chips.accesses import (
-    SECONDS_AGAIN,
-    Access,
-    read_calendar,
-    read_counter,
-    read_minutes,
-    write_calendar,
-    write_counter,
-    write_minutes,
-)
+from rtcsave.chips.accesses import Access
+from rtcsave.chips.calendar_accesses import SECONDS_AGAIN, read_calendar, write_calendar
+from rtcsave.chips.counter_accesses import read_counter, write_counter
 from rtcsave.chips.divider import TICKS_PER_S
+from rtcsave.chips.minute_accesses import read_minutes, write_minutes
 from rtcsave.clocks import CalendarClock, Clock, CounterClock, MinuteClock
 from rtcsave.errors import BadArgument, NotTaken, shown
 from rtcsave.layouts.fields import CLOCKS

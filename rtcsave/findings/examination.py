@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Final
 from rtcsave.errors import BadArgument, FileFault, shown
 from rtcsave.findings.block import BLOCK_KINDS
 from rtcsave.findings.entry import Finding, FindingKind
+from rtcsave.findings.latched import LATCHED_KINDS
 from rtcsave.findings.memory import MEMORY_KINDS
 from rtcsave.findings.registers import REGISTER_KINDS
 from rtcsave.findings.remains import UNREADABLE
@@ -28,6 +29,7 @@ _UNWRAPPED: Final[tuple[FindingKind, ...]] = (
     *BLOCK_KINDS,
     *MEMORY_KINDS,
     *REGISTER_KINDS,
+    *LATCHED_KINDS,
     *STAMP_KINDS,
     UNREADABLE,
 )

@@ -9,7 +9,8 @@ from rtcsave.clocks import Clock
 from rtcsave.errors import BadArgument, DoesNotFit, shown
 from rtcsave.layouts.builtin import layout_named
 from rtcsave.layouts.codec import codec
-from rtcsave.layouts.fields import CLOCK_PARTS, ClockPart, Field
+from rtcsave.layouts.conversion import Drops, converted, lost_fields
+from rtcsave.layouts.fields import ClockPart, Field
 from rtcsave.layouts.table import Layout, check_layout_type
 from rtcsave.stamps import is_absent, is_usable, unix_or_none
 from rtcsave.when import Instant, unix_seconds, utc_datetime
@@ -176,7 +177,7 @@ class ClockBlock:
         if held is not None and held != clock:
             raise DoesNotFit(
                 f"layout {self.layout.name} cannot hold all of this clock",
-                found=_lost(clock, held),
+                found=lost_fields(clock, held),
                 expected="every field of it",
             )
         return ClockBlock(layout=self.layout, raw=raw)
@@ -220,7 +221,7 @@ class ClockBlock:
     ) -> ClockBlock:
         """The same clock in another layout, stray bits included where its words are alike.
 
-        Without a latched half here, latched becomes running; without a stamp here, absent. A
+        Without latched registers here, latched becomes running; without a stamp here, absent. A
         present stamp that has no room raises `DoesNotFit`, unless `drop_stamp` says to write 0
         instead; so do latched registers of their own (unless `drop_latched`), bytes that the
         layout describes no word for, wrong constants and checksums (unless `drop_unknown`), another
@@ -228,126 +229,9 @@ class ClockBlock:
         """
         if check_layout_type(layout) == self.layout:
             return self
-        old = self.layout
-        if not drop_unknown and (
-            codec(old).wrong_constants(self.raw) or codec(old).checksum_wrong(self.raw)
-        ):
-            raise DoesNotFit(
-                f"the block does not hold what layout {old.name} says is always there",
-                found="other constant bytes, or another checksum",
-                remedy="check that it is that layout and repair it first, or go on all the same "
-                "(`drop_unknown`)",
-            )
-        rest = () if drop_unknown else codec(old).undescribed(self.raw)
-        if rest:
-            raise DoesNotFit(
-                f"layout {old.name} does not say what some bytes mean, so {layout.name} has no place "
-                "for them",
-                found="bytes " + ", ".join(str(at) for at in rest),
-                expected="zeros there",
-                remedy="describe them, or drop them if they are not needed (`drop_unknown`)",
-            )
-        if old.clock != layout.clock:
-            raise DoesNotFit(
-                f"layout {layout.name} holds a {layout.clock} clock",
-                found=f"a {old.clock} clock in layout {old.name}",
-                remedy="clocks of different kinds cannot be converted",
-            )
         self.refuse_misfits()
-        if (
-            not drop_latched
-            and old.part("latched")
-            and not layout.part("latched")
-            and self.latched != self.running
-        ):
-            raise DoesNotFit(
-                f"layout {layout.name} has no latched registers",
-                found="latched registers that differ from the running ones",
-                remedy="drop them if they are not needed (`drop_latched`)",
-            )
-        raw = codec(layout).blank()
-        for part in CLOCK_PARTS:
-            raw = self._carry_over(raw, layout, part)
-        block = ClockBlock(layout=layout, raw=raw)
-        lost_latched = (
-            not drop_latched
-            and self.latched is not None
-            and block.latched is not None
-            and block.latched != self.latched
-        )
-        if lost_latched:
-            raise DoesNotFit(
-                f"layout {layout.name} cannot hold all of the latched registers",
-                remedy="drop them if they are not needed (`drop_latched`)",
-            )
-        if block.running != self.running:
-            raise DoesNotFit(
-                f"layout {layout.name} cannot hold all of this clock",
-                found=self.running.reading() + ", " + _lost(self.running, block.running),
-                expected="every field of it",
-            )
-        return block._stamped_like(self, drop_stamp)
-
-    def _carry_over(self, raw: bytes, layout: Layout, part: ClockPart) -> bytes:
-        old = self.layout
-        source: ClockPart = part if old.part(part) else "running"
-        pairs = list(zip(old.part(source), layout.part(part), strict=False))
-        if len(old.part(source)) == len(layout.part(part)) and all(
-            a.bits == b.bits for a, b in pairs
-        ):
-            for a, b in pairs:
-                word = codec(old).word(self.raw, a)
-                if word >> 8 * b.size or (layout.standalone and word & ~b.mask):
-                    raise DoesNotFit(
-                        f"layout {layout.name} has no room for the stray bits of {a.name}",
-                        found=f"{word:X}h",
-                        expected=f"no bit outside {b.mask:X}h",
-                        remedy="repair the save first: its plan clears them",
-                    )
-                raw = codec(layout).put_word(raw, b, word)
-            return raw
-        for one, extra in self.stray():
-            if one.part == source:
-                raise DoesNotFit(
-                    f"layout {layout.name} has no room for the stray bits of {one.name}",
-                    found=f"{extra:X}h",
-                    expected="no bit past a register's width",
-                    remedy="repair the save first: its plan clears them",
-                )
-        clock = codec(old).clock_in(self.raw, source)
-        return raw if clock is None else codec(layout).put_clock(raw, part, clock)
-
-    def _stamped_like(self, other: ClockBlock, drop_stamp: bool) -> ClockBlock:
-        old, new, stamp = other.layout.stamp, self.layout.stamp, other.stamp
-        if old is None or stamp is None:
-            return self
-        absent = other.stamp_absent
-        if new is None:
-            if absent or drop_stamp:
-                return self
-            raise DoesNotFit(
-                f"layout {self.layout.name} has no stamp",
-                found=f"stamp {stamp}",
-                remedy="drop the stamp if it is not needed (`drop_stamp`)",
-            )
-        if absent:
-            raw = 0 if stamp == 0 else new.all_ones
-        else:
-            try:
-                raw = new.to_raw(old.to_unix(stamp))
-            except DoesNotFit as error:
-                if not drop_stamp:
-                    error.remedy = "drop the stamp if it is not needed (`drop_stamp`)"
-                    error.where = f"layout {self.layout.name}"
-                    raise
-                raw = 0
-        return ClockBlock(layout=self.layout, raw=codec(self.layout).put_stamp(self.raw, raw))
-
-
-def _lost(before: Clock, after: Clock) -> str:
-    """The fields that one clock has and another has not, in words."""
-    old, new = before.values(), after.values()
-    return ", ".join(f"{name} {old[name]}" for name in old if old[name] != new[name])
+        drop = Drops(stamp=drop_stamp, latched=drop_latched, unknown=drop_unknown)
+        return ClockBlock(layout=layout, raw=converted(self.layout, self.raw, layout, drop))
 
 
 Layout.block_type = ClockBlock
