@@ -32,6 +32,7 @@ class Access:
 
 
 def write(address: int, value: int, note: str, due: bool = False) -> Access:
+    """A write of a byte, with what it is for."""
     return Access(kind="write", address=address, value=value, note=note, due=due)
 
 

@@ -17,7 +17,7 @@ from rtcsave.errors import BadArgument, DoesNotFit, FileFault, RtcSaveError, num
 from rtcsave.findings import examine
 from rtcsave.layouts import ClockBlock, Layout
 from rtcsave.layouts.codec import codec
-from rtcsave.layouts.detection import largest_memory
+from rtcsave.layouts.places import largest_memory
 from rtcsave.savefile import Origin, SaveFile, dumps, loads
 from rtcsave.storage.writing import Change, time_to_keep_ns
 

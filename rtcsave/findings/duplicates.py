@@ -9,7 +9,7 @@ from rtcsave.findings.entry import FindingKind, Sighting
 from rtcsave.findings.scene import Scene
 from rtcsave.layouts import ClockBlock, Layout
 from rtcsave.layouts.codec import codec
-from rtcsave.layouts.detection import has_plausible_stamp, likeliest
+from rtcsave.layouts.places import has_plausible_stamp, likeliest
 from rtcsave.savefile import SaveFile
 from rtcsave.units import MEMORY_SIZES_BYTES
 from rtcsave.when import rfc3339

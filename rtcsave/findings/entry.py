@@ -9,7 +9,7 @@ from typing import Final, Literal, NamedTuple
 from rtcsave.errors import AmbiguousLayout, DoesNotFit, FileFault
 from rtcsave.findings.scene import BlockScene, Scene
 from rtcsave.layouts import Place
-from rtcsave.layouts.detection import fits_whole, largest_memory, mostly_fits
+from rtcsave.layouts.places import fits_whole, largest_memory, mostly_fits
 from rtcsave.savefile import SaveFile, dumps, loads
 
 Severity = Literal["note", "warning", "error"]

@@ -9,7 +9,7 @@ from rtcsave.findings.entry import FindingKind, Sighting
 from rtcsave.findings.remains import INSIDE
 from rtcsave.findings.scene import Scene
 from rtcsave.layouts import ClockBlock
-from rtcsave.layouts.detection import convincing
+from rtcsave.layouts.places import convincing
 from rtcsave.savefile import SaveFile
 from rtcsave.units import MEMORY_SIZES_BYTES
 

@@ -10,13 +10,8 @@ from rtcsave.findings.duplicates import newest
 from rtcsave.findings.entry import FindingKind, Sighting
 from rtcsave.findings.scene import Scene
 from rtcsave.layouts import ClockBlock, Layout, Place
-from rtcsave.layouts.detection import (
-    convincing,
-    count_fitting,
-    cut_short,
-    fits_whole,
-    largest_memory,
-)
+from rtcsave.layouts.places import convincing, count_fitting, fits_whole, largest_memory
+from rtcsave.layouts.refusals import cut_short
 from rtcsave.savefile import SaveFile
 from rtcsave.units import MEMORY_SIZES_BYTES
 

@@ -10,8 +10,8 @@ from typing import Any, Final, Literal, TypeVar
 from rtcsave.clocks import Clock
 from rtcsave.header import Header
 from rtcsave.layouts import ClockBlock, Layout
-from rtcsave.layouts.detection import block_layouts
 from rtcsave.layouts.fields import ClockPart
+from rtcsave.layouts.places import block_layouts
 from rtcsave.savefile import SaveFile
 from rtcsave.stamps import Judgement, judge
 

@@ -2,8 +2,10 @@
 
 from rtcsave.layouts.block import ClockBlock
 from rtcsave.layouts.builtin import BUILT_IN, LAYOUTS, layout_named
-from rtcsave.layouts.detection import Place, place_given, place_of, why_not
+from rtcsave.layouts.detection import place_given, place_of
 from rtcsave.layouts.fields import Checksum, Field
+from rtcsave.layouts.places import Place
+from rtcsave.layouts.refusals import why_not
 from rtcsave.layouts.table import Layout, check_layouts
 
 __all__ = [

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from rtcsave.layouts.block import ClockBlock
-from rtcsave.layouts.detection import Place, count_fitting, places_by_length
+from rtcsave.layouts.places import Place, count_fitting, places_by_length
 from rtcsave.layouts.table import Layout
 from rtcsave.stamps import is_absent, is_plausible
 from rtcsave.when import now_or, rfc3339

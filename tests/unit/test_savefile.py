@@ -76,7 +76,7 @@ def test_empty_input() -> None:
 def test_a_block_cut_short_behind_memory(length: int) -> None:
     with pytest.raises(BlockCutShort) as caught:
         loads(memory() + HEALTHY48[:length])
-    assert f"found {length} bytes behind 2048 bytes of memory" in str(caught.value)
+    assert f"found {length} bytes after 2048 bytes of memory" in str(caught.value)
     assert "`examine`" in str(caught.value)
 
 
@@ -91,7 +91,7 @@ def test_a_lone_block_cut_short_needs_a_whole_clock() -> None:
 def test_a_few_bytes_behind_memory_prove_no_block(tail: bytes) -> None:
     with pytest.raises(UnknownLength) as caught:
         loads(memory() + tail)
-    assert f"{len(tail)} of them behind 2048 bytes of memory" in str(caught.value)
+    assert f"{len(tail)} of them after 2048 bytes of memory" in str(caught.value)
     assert "`layout`" in str(caught.value)
 
 
