@@ -145,14 +145,12 @@ if TYPE_CHECKING:
         read_layout,
         read_layouts,
     )
+    from rtcsave.storage.dumping import dump
     from rtcsave.storage.reading import (
         load,
         read,
     )
-    from rtcsave.storage.writing import (
-        Written,
-        dump,
-    )
+    from rtcsave.storage.writing import Written
     from rtcsave.units import VERSION as __version__
     from rtcsave.when import (
         Instant,
@@ -185,7 +183,8 @@ _MODULES = {
     "stamps": "StampForm",
     "storage.backups": "Backup backups restore",
     "storage.reading": "load read",
-    "storage.writing": "Written dump",
+    "storage.dumping": "dump",
+    "storage.writing": "Written",
     "buffers": "Buffer",
     "when": "Instant Seconds Zone",
 }

@@ -8,7 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final, NamedTuple
 
-from rtcsave.errors import BadArgument, UnknownLength
+from rtcsave.buffers import Buffer, as_bytes
+from rtcsave.errors import UnknownLength
 
 HEADER_END: Final = 0x150
 HARDWARE_AT: Final = 0x147
@@ -62,14 +63,12 @@ class Header:
     known: bool = True
 
 
-def read_header(data: bytes) -> Header:
+def read_header(data: Buffer) -> Header:
     """The header in a program image (its first 336 bytes suffice).
 
     `UnknownLength` for fewer bytes; an unknown code gives `known=False` and no clock.
     """
-    if not isinstance(data, (bytes, bytearray, memoryview)):
-        raise BadArgument("a program image is bytes", found=type(data).__name__, expected="bytes")
-    held = bytes(data[:HEADER_END])
+    held = as_bytes(data, "a program image is bytes")[:HEADER_END]
     if len(held) < HEADER_END:
         raise UnknownLength(
             "the program image is too short to have a header",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 from rtcsave.differences import ByteChange, byte_changes
 from rtcsave.errors import BadArgument, FileFault, shown
@@ -102,35 +102,59 @@ def plan_repair(
     register past its range becomes the time that it says (`as-time`) or `zero`, as the chip
     would make it. `BadArgument` for anything else, and for an instant no save can have.
     """
+    scene, refusal, origin = _scene(save, header, now, saved_at, past_range)
+    steps, after = _run(scene, _selection((), None, ()))
+    offered, needs = _left_over(after, {step.code for step in steps})
+    return RepairPlan(
+        steps=steps,
+        offered=offered,
+        needs=needs,
+        _scene=scene,
+        _refusal=refusal,
+        _origin=origin,
+    )
+
+
+def _scene(
+    save: SaveFile | Examination,
+    header: Header | None,
+    now: Instant | None,
+    saved_at: Instant | None,
+    past_range: str,
+) -> tuple[Scene, FileFault | None, Origin | None]:
+    """What a plan looks at, why it is no save (None: it is one), and where it was read."""
     now_s = now_or(now)
     if past_range not in PAST_RANGE:
         raise BadArgument(
             "past_range is unknown", found=shown(past_range), expected="'as-time' or 'zero'"
         )
-    saved_at_s = None if saved_at is None else _usable(unix_seconds(saved_at, "saved_at"), now_s)
+    said: dict[str, Any] = {
+        "now_s": now_s,
+        "header": check_header(header),
+        "saved_at_s": None
+        if saved_at is None
+        else _usable(unix_seconds(saved_at, "saved_at"), now_s),
+        "past_range": past_range,
+    }
     if isinstance(save, Examination):
-        held, data, refusal, origin = save.save, save.data, save.refusal, save.origin
-        also, layout, is_read = save.also_layouts, save.layout, True
-        if held is None and save.refusal is None:
+        if save.save is None and save.refusal is None:
             raise BadArgument("the examination holds neither a save nor the reason for that")
-    elif isinstance(save, SaveFile):
-        held, data, refusal, origin, also = save, dumps(save), None, save.origin, ()
-        layout, is_read = None, False
-    else:
-        raise BadArgument("this is neither a save nor an examination", found=type(save).__name__)
-    scene = Scene(
-        data=data,
-        save=held,
-        now_s=now_s,
-        header=check_header(header),
-        also=also,
-        layout=layout,
-        is_read=is_read,
-        saved_at_s=saved_at_s,
-        past_range="zero" if past_range == "zero" else "as-time",
-    )
-    steps, after = _run(scene, _selection((), None, ()))
-    taken = {step.code for step in steps}
+        scene = Scene(
+            data=save.data,
+            save=save.save,
+            also=save.also_layouts,
+            layout=save.layout,
+            is_read=True,
+            **said,
+        )
+        return scene, save.refusal, save.origin
+    if isinstance(save, SaveFile):
+        return Scene(data=dumps(save), save=save, **said), None, save.origin
+    raise BadArgument("this is neither a save nor an examination", found=type(save).__name__)
+
+
+def _left_over(after: Scene, taken: set[str]) -> tuple[tuple[Step, ...], tuple[Need, ...]]:
+    """The steps that run only when named, and what only the user can say, after the default plan."""
     findings = recognise(after)
     offered: list[Step] = []
     needs: list[Need] = []
@@ -141,16 +165,9 @@ def plan_repair(
         alone = _run(after, _selection((), (code,), ()))[0]
         if alone:
             offered.extend(alone)
-        elif kind.saved_at and saved_at_s is None:
+        elif kind.saved_at and after.saved_at_s is None:
             needs.append(Need(code=code, what="saved_at", reason=_first(findings, code).message))
-    return RepairPlan(
-        steps=steps,
-        offered=tuple(offered),
-        needs=tuple(needs),
-        _scene=scene,
-        _refusal=refusal,
-        _origin=origin,
-    )
+    return tuple(offered), tuple(needs)
 
 
 def _usable(saved_at_s: int, now_s: int) -> int:

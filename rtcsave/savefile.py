@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from typing import Final
 
+from rtcsave.buffers import Buffer, as_bytes
 from rtcsave.clocks import Clock
 from rtcsave.clocks.arguments import whole_seconds
 from rtcsave.errors import BadArgument, DoesNotFit, NoClock, StampUnusable, shown
@@ -62,7 +64,7 @@ class SaveFile:
 
     def __post_init__(self) -> None:
         if type(self.memory) is not bytes:
-            object.__setattr__(self, "memory", _as_bytes(self.memory))
+            object.__setattr__(self, "memory", as_bytes(self.memory, "a memory image is bytes"))
         if self.block is not None and type(self.block) is not ClockBlock:
             raise BadArgument("this is not a clock block", found=shown(self.block))
         if self.memory and len(self.memory) not in MEMORY_SIZES_BYTES:
@@ -120,28 +122,16 @@ class SaveFile:
                     remedy="give the instant at which the save was written",
                 )
             return from_s, _whole(to_s - from_s, block)
-        ways = "say when it was saved (`saved_at`), or by how much to advance it (`advance_by`)"
         if self.carried_s is not None and block.usable_unix_s is None:
             return self.counts_from(to_s, self.carried_s)
-        form, stamp = block.layout.stamp, block.stamp
-        if form is None or stamp is None:
-            raise StampUnusable(f"layout {block.layout.name} has no stamp", remedy=ways)
-        if block.stamp_absent:
-            raise StampUnusable("the stamp is absent", found=str(stamp), remedy=ways)
         stamped_s = block.usable_unix_s
         if stamped_s is None:
-            raise StampUnusable(
-                "the stamp says no instant at which a save was written",
-                found=f"{stamp} ({rfc3339(form.to_unix(stamp)) or 'past the last date'})",
-                expected="a date from 1995 on",
-                remedy="`check` says what it may be and `plan_repair` repairs what is certain; else "
-                + ways,
-            )
+            raise _no_instant(block)
         if stamped_s > to_s:
             raise StampUnusable(
                 "the stamp is later than the instant to count to",
                 found=f"stamp {rfc3339(stamped_s)}, to {rfc3339(to_s)}",
-                remedy="perhaps it is local time, or a clock was wrong; " + ways,
+                remedy="perhaps it is local time, or a clock was wrong; " + _WAYS,
             )
         return stamped_s, _whole(to_s - stamped_s, block)
 
@@ -228,9 +218,9 @@ class SaveFile:
             self, block=block, carried_s=self.carried_s if carried_s is None else carried_s
         )
 
-    def with_memory(self, memory: bytes) -> SaveFile:
+    def with_memory(self, memory: Buffer) -> SaveFile:
         """The save with another memory image of a legal length; the clock block stays."""
-        return replace(self, memory=memory)
+        return replace(self, memory=as_bytes(memory, "a memory image is bytes"))
 
     def with_block(self, block: ClockBlock) -> SaveFile:
         """The save with another clock block."""
@@ -249,13 +239,32 @@ class SaveFile:
         return replace(self, block=None)
 
 
+_WAYS: Final = "say when it was saved (`saved_at`), or by how much to advance it (`advance_by`)"
+
+
+def _no_instant(block: ClockBlock) -> StampUnusable:
+    """The error for a block whose stamp does not say when it was saved."""
+    form, stamp = block.layout.stamp, block.stamp
+    if form is None or stamp is None:
+        return StampUnusable(f"layout {block.layout.name} has no stamp", remedy=_WAYS)
+    if block.stamp_absent:
+        return StampUnusable("the stamp is absent", found=str(stamp), remedy=_WAYS)
+    return StampUnusable(
+        "the stamp says no instant at which a save was written",
+        found=f"{stamp} ({rfc3339(form.to_unix(stamp)) or 'past the last date'})",
+        expected="a date from 1995 on",
+        remedy="`check` says what it may be and `plan_repair` repairs what is certain; else "
+        + _WAYS,
+    )
+
+
 def _whole(seconds: int, block: ClockBlock) -> int:
     """Seconds cut down to what the block's clock can count."""
     return seconds - seconds % block.running.resolution_s
 
 
 def loads(
-    data: bytes,
+    data: Buffer,
     layout: str | Layout | None = None,
     also_layouts: Iterable[Layout] = (),
     now: Instant | None = None,
@@ -269,8 +278,7 @@ def loads(
     `dumps(loads(x)) == x` for whatever is accepted. Raises `UnknownLength` (of it `EmptyFile`,
     `NotAClockBlock`), `BlockCutShort`, `AmbiguousLayout`; `BadArgument` for what is not bytes.
     """
-    if type(data) is not bytes:
-        data = _as_bytes(data)
+    data = as_bytes(data, "a save is bytes", "to read a file, use load(path)")
     if layout is not None:
         place = place_given(data, layout_named(layout, check_layouts(also_layouts)))
     else:
@@ -281,17 +289,6 @@ def loads(
         place = found
     at = place.memory_bytes
     return SaveFile(memory=data[:at], block=ClockBlock(layout=place.layout, raw=data[at:]))
-
-
-def _as_bytes(data: object) -> bytes:
-    if isinstance(data, (bytes, bytearray, memoryview)):
-        return bytes(data)
-    raise BadArgument(
-        "a save is bytes",
-        found=f"{type(data).__name__}",
-        expected="bytes",
-        remedy="to read a file, use load(path)",
-    )
 
 
 def check_save(save: object) -> SaveFile:

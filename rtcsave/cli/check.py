@@ -9,8 +9,9 @@ from rtcsave.cli.codes import DONE, FOUND
 from rtcsave.cli.console import Sheet
 from rtcsave.cli.given import CommonOptions
 from rtcsave.cli.options import in_options
+from rtcsave.cli.paths import expand
 from rtcsave.cli.programs import add_header_line, add_program, program_header
-from rtcsave.cli.session import Session, expand
+from rtcsave.cli.session import Session
 from rtcsave.cli.words import add_finding_lines, save_json, what_it_is
 from rtcsave.errors import BadArgument
 from rtcsave.findings import FINDINGS, examine

@@ -9,7 +9,8 @@ from rtcsave.cli.codes import DONE
 from rtcsave.cli.console import Sheet
 from rtcsave.cli.given import WritingOptions
 from rtcsave.cli.parsing import add_writing
-from rtcsave.cli.session import STREAM, Session, one_file
+from rtcsave.cli.paths import STREAM, one_file
+from rtcsave.cli.session import Session
 from rtcsave.cli.words import what_it_is
 from rtcsave.cli.writing import finish_save, is_same_file, refuse_contradictions
 from rtcsave.differences import save_changes
@@ -19,7 +20,8 @@ from rtcsave.layouts import ClockBlock, Layout
 from rtcsave.layouts.codec import codec
 from rtcsave.layouts.places import largest_memory
 from rtcsave.savefile import Origin, SaveFile, dumps, loads
-from rtcsave.storage.writing import Change, time_to_keep_ns
+from rtcsave.storage.dumping import time_to_keep_ns
+from rtcsave.storage.writing import Change
 
 EXAMPLES = """\
 Every register keeps its value, stray bits included where the words are alike.

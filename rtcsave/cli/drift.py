@@ -10,7 +10,8 @@ from rtcsave.cli.codes import DONE
 from rtcsave.cli.console import Sheet
 from rtcsave.cli.given import CommonOptions
 from rtcsave.cli.parsing import typed
-from rtcsave.cli.session import Session, expand
+from rtcsave.cli.paths import expand
+from rtcsave.cli.session import Session
 from rtcsave.cli.words import value_json
 from rtcsave.cli.writing import refuse_own_input
 from rtcsave.drift import (

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from rtcsave.cli.codes import DONE
 from rtcsave.cli.console import Sheet
 from rtcsave.cli.given import CommonOptions
-from rtcsave.cli.session import STREAM, Session
+from rtcsave.cli.paths import STREAM
+from rtcsave.cli.session import Session
 from rtcsave.cli.words import clock_json
 from rtcsave.clocks import Clock
 from rtcsave.errors import BadArgument, DoesNotFit

@@ -11,7 +11,8 @@ from rtcsave.cli.codes import DONE
 from rtcsave.cli.console import Sheet
 from rtcsave.cli.given import CellOptions, WritingOptions
 from rtcsave.cli.parsing import add_writing, typed
-from rtcsave.cli.session import STREAM, Session, expand
+from rtcsave.cli.paths import STREAM, expand
+from rtcsave.cli.session import Session
 from rtcsave.cli.writing import Result, finish, refuse_own_input
 from rtcsave.errors import BadArgument
 from rtcsave.forecasts import CAUTIONS, forecast

@@ -11,8 +11,9 @@ from rtcsave.cli.codes import DONE, FOUND
 from rtcsave.cli.console import Sheet, complain
 from rtcsave.cli.given import WritingOptions
 from rtcsave.cli.parsing import add_writing, one_of
+from rtcsave.cli.paths import expand
 from rtcsave.cli.programs import add_program, program_header
-from rtcsave.cli.session import Session, expand
+from rtcsave.cli.session import Session
 from rtcsave.cli.words import add_finding_lines, findings_json, value_json
 from rtcsave.cli.writing import (
     add_change_lines,

@@ -9,7 +9,8 @@ from rtcsave.cli.codes import DONE
 from rtcsave.cli.console import Sheet
 from rtcsave.cli.given import WritingOptions
 from rtcsave.cli.parsing import add_writing
-from rtcsave.cli.session import STREAM, Session, one_file
+from rtcsave.cli.paths import STREAM, one_file
+from rtcsave.cli.session import Session
 from rtcsave.cli.writing import Result, finish, refuse_contradictions
 from rtcsave.errors import BadArgument
 from rtcsave.findings import examine

@@ -14,7 +14,8 @@ from rtcsave.cli.codes import DONE
 from rtcsave.cli.console import output
 from rtcsave.cli.given import CommonOptions
 from rtcsave.cli.parsing import one_of
-from rtcsave.cli.session import Session, one_file
+from rtcsave.cli.paths import one_file
+from rtcsave.cli.session import Session
 from rtcsave.cli.words import clock_json
 from rtcsave.clocks import Clock
 from rtcsave.errors import StampUnusable

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import os
 import sys
 from collections.abc import Callable, Iterable
@@ -13,12 +12,12 @@ from rtcsave.cli.codes import DONE, FAILED, error_json, exit_code
 from rtcsave.cli.console import Console, OutputLost, complain, silence_output
 from rtcsave.cli.given import CommonOptions, WritingOptions
 from rtcsave.cli.options import in_options
+from rtcsave.cli.paths import STREAM, same_place
 from rtcsave.errors import BadArgument, Refused, RtcSaveError, SystemFailed, TooLarge
 from rtcsave.layouts import BUILT_IN, Layout, layout_named
 from rtcsave.savefile import Origin, SaveFile, loads
 from rtcsave.storage.described import gather_layouts, read_layout
 from rtcsave.storage.looking import wait_until_quiet
-from rtcsave.storage.names import is_ours
 from rtcsave.storage.reading import decode, read, read_text
 from rtcsave.storage.system import system_failed
 from rtcsave.units import LARGEST_FILE_BYTES
@@ -27,63 +26,14 @@ from rtcsave.when import now_or, parse_instant, say_instant
 if TYPE_CHECKING:
     from rtcsave.drift import Observation
 
-STREAM: Final = "-"
 FILE_TIME: Final = "file-time"
-_MAGIC: Final = frozenset("*?[")
 
 O_co = TypeVar("O_co", bound=CommonOptions, covariant=True)
-
-
-def _is_ours(path: str) -> bool:
-    """Whether a path, or what it leads to, is a backup or a temporary file of ours."""
-    return is_ours(os.path.basename(path)) or is_ours(os.path.basename(os.path.realpath(path)))
-
-
-def expand(paths: Iterable[str]) -> list[str]:
-    """The paths, patterns replaced by what they match, each file once.
-
-    A name that exists is taken as it stands; only otherwise is it a pattern. Our own backups and
-    temporary files are taken only where they are named outright.
-    """
-    found: list[str] = []
-    for path in paths:
-        if path == STREAM or os.path.lexists(path) or not _MAGIC & set(path):
-            found.append(path)
-        else:
-            import glob
-
-            matches = sorted(glob.glob(path, recursive=True))
-            found.extend([m for m in matches if not _is_ours(m)] or [path])
-    once: dict[str, str] = {}
-    for path in found:
-        once.setdefault(path if path == STREAM else os.path.realpath(path), path)
-    return list(once.values())
-
-
-def one_file(typed: str) -> str:
-    """The one file that a command takes; a pattern that matches several is refused."""
-    paths = expand([typed])
-    if len(paths) > 1:
-        raise BadArgument(
-            "this command takes one file",
-            found=f"{typed} matches {len(paths)}: {', '.join(paths[:4])}"
-            + (" ..." if len(paths) > 4 else ""),
-        )
-    return paths[0]
 
 
 def _refused(error: OSError, path: str) -> SystemFailed:
     """The error of the system that nothing else has dressed."""
     return system_failed(error, "the system refused", path)
-
-
-def _same_place(path: str, where: str) -> bool:
-    """Whether an error speaks of a file, by the path as it was typed or as a whole."""
-    if where == path or path == STREAM:
-        return where == path
-    with contextlib.suppress(OSError):
-        return where in (os.path.abspath(path), os.path.realpath(path))
-    return False
 
 
 class Session(Generic[O_co]):
@@ -272,13 +222,13 @@ class Session(Generic[O_co]):
             problem = error if isinstance(error, RtcSaveError) else _refused(error, path)
             return self.failed(path, problem)
         except RtcSaveError as error:
-            named = next((one for one in others if _same_place(one, error.where)), path)
+            named = next((one for one in others if same_place(one, error.where)), path)
             return self.failed(named, error)
 
     def failed(self, path: str, error: RtcSaveError) -> int:
         """Report an error for one path; its exit code."""
         shown = in_options(str(error))
-        if _same_place(path, error.where):
+        if same_place(path, error.where):
             shown = shown.replace(f", {error.where}", "", 1)
         complain(f"rtcsave: {'standard input' if path == STREAM else path}: {shown}")
         self.console.object(error_json(path, error, shown))

@@ -9,7 +9,8 @@ from rtcsave.cli.codes import DONE
 from rtcsave.cli.console import Sheet
 from rtcsave.cli.given import WritingOptions
 from rtcsave.cli.parsing import add_writing, one_of
-from rtcsave.cli.session import Session, one_file
+from rtcsave.cli.paths import one_file
+from rtcsave.cli.session import Session
 from rtcsave.cli.words import clock_json, what_it_is
 from rtcsave.cli.writing import finish_save, refuse_contradictions
 from rtcsave.clocks import Clock

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any
 from rtcsave.cli.codes import DONE
 from rtcsave.cli.console import Sheet
 from rtcsave.cli.given import CommonOptions
+from rtcsave.cli.paths import expand
 from rtcsave.cli.programs import add_header_line, add_program, program_header
-from rtcsave.cli.session import Session, expand
+from rtcsave.cli.session import Session
 from rtcsave.cli.words import (
     add_clock_lines,
     add_finding_lines,

@@ -10,13 +10,15 @@ from typing import Any
 
 from rtcsave.cli.console import Sheet, complain, output_is_closed, silence_output
 from rtcsave.cli.given import WritingOptions
-from rtcsave.cli.session import STREAM, Session
+from rtcsave.cli.paths import STREAM
+from rtcsave.cli.session import Session
 from rtcsave.differences import ByteChange, byte_changes
 from rtcsave.errors import BadArgument, FileFault, SystemFailed
 from rtcsave.savefile import Origin, SaveFile, dumps, loads
+from rtcsave.storage.dumping import time_to_keep_ns
 from rtcsave.storage.looking import look_before, wait_until_quiet
 from rtcsave.storage.system import system_failed
-from rtcsave.storage.writing import Change, Written, time_to_keep_ns, write_together
+from rtcsave.storage.writing import Change, Written, write_together
 
 _MOST_LINES = 64
 _MOST_BYTES = 16

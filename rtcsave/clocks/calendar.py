@@ -8,28 +8,22 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import ClassVar, Final, Self
+from typing import ClassVar, Self
 
 from rtcsave.clocks.arguments import signed_seconds, take_time, whole_seconds
+from rtcsave.clocks.calendar_days import (
+    CENTURY_DAYS,
+    YEARS,
+    date_of_century,
+    day_of_century,
+    month_days,
+)
 from rtcsave.clocks.calendar_digits import ALARM, ALARM_BITS, LARGEST, REGISTERS, time_in
 from rtcsave.clocks.clock import Clock
 from rtcsave.clocks.fields import ClockField, OutOfRange, Register
 from rtcsave.errors import BadArgument, shown
 from rtcsave.units import DAY_S, HOUR_S, MINUTE_S
 from rtcsave.when import Seconds
-
-YEARS: Final = 100
-CENTURY_DAYS: Final = 36_525
-"""Days in which the two digits of the year go round: the leap counter steps with the year and
-counts modulo 4, so a hundred years always hold 25 leap years."""
-
-_MONTH_DAYS: Final = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
-_FOUR_YEARS_DAYS: Final = 1_461
-
-
-def month_days(month: int, leap: bool) -> int:
-    """The days of a month, 1 to 12."""
-    return 29 if month == 2 and leap else _MONTH_DAYS[month - 1]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -180,42 +174,33 @@ class CalendarClock(Clock):
     def _second_of_day(self) -> int:
         return self.hours * HOUR_S + self.minutes * MINUTE_S + self.seconds
 
+    @property
+    def _phase(self) -> int:
+        """The leap counter of the year 00."""
+        return (self.leap_counter - self.year) % 4
+
     def _day_of_century(self) -> int:
         """Days since the year 00 began, to a date whose month exists."""
-        phase = (self.leap_counter - self.year) % 4  # the counter in the year 00
-        days = self.day - 1
-        days += sum(month_days(month, self.leap) for month in range(1, self.month))
-        return days + 365 * self.year + _leap_years_before(self.year, phase)
+        return day_of_century(self.year, self.month, self.day, self._phase)
 
     def _at(self, n: int) -> tuple[Self, int]:
         """The clock that many seconds after the year 00 began, the weekday stepped along, and how
-        often the century went round."""
-        phase = (self.leap_counter - self.year) % 4
+        often the century ended."""
         moved_days = n // DAY_S - self._day_of_century()
         overflows, rest = divmod(n, self.period_s)
         days, second = divmod(rest, DAY_S)
-        year = min(YEARS - 1, days * 4 // _FOUR_YEARS_DAYS)
-        while 365 * year + _leap_years_before(year, phase) > days:
-            year -= 1
-        while 365 * (year + 1) + _leap_years_before(year + 1, phase) <= days:
-            year += 1
-        days -= 365 * year + _leap_years_before(year, phase)
-        leap_counter = (phase + year) % 4
-        month = 1
-        while days >= month_days(month, leap_counter == 0):
-            days -= month_days(month, leap_counter == 0)
-            month += 1
-        found = self.with_values(
+        year, month, day = date_of_century(days, self._phase)
+        clock = self.with_values(
             year=year,
             month=month,
-            day=days + 1,
+            day=day,
             weekday=(self.weekday + moved_days) % 7,
             hours=second // HOUR_S,
             minutes=second // MINUTE_S % 60,
             seconds=second % 60,
-            leap_counter=leap_counter,
+            leap_counter=(self._phase + year) % 4,
         )
-        return found, overflows
+        return clock, overflows
 
     def full_year(self, year_base: int) -> int:
         """The year in four digits, for software whose year 00 is `year_base` (1980, 2000)."""
@@ -349,9 +334,3 @@ class CalendarClock(Clock):
             f"{self.year:02d}-{self.month:02d}-{self.day:02d} "
             f"{self.hours:02d}:{self.minutes:02d}:{self.seconds:02d}"
         )
-
-
-def _leap_years_before(year: int, phase: int) -> int:
-    """Leap years among the years 0 to `year` - 1, where the counter stood at `phase` in year 0."""
-    first = -phase % 4
-    return 0 if year <= first else (year - first + 3) // 4

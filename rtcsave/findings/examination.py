@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
+from rtcsave.buffers import Buffer, as_bytes
 from rtcsave.errors import BadArgument, FileFault, shown
 from rtcsave.findings.block import BLOCK_KINDS
 from rtcsave.findings.entry import Finding, FindingKind
@@ -104,8 +105,18 @@ def check_header(header: object) -> Header | None:
     raise BadArgument("this is no header", found=shown(header), expected="what read_header gives")
 
 
+def _loaded(
+    data: bytes, layout: Layout | None, also: tuple[Layout, ...], now_s: int
+) -> tuple[SaveFile | None, FileFault | None]:
+    """The save in some bytes, or the error that says why they are none."""
+    try:
+        return loads(data, layout, also, now_s), None
+    except FileFault as error:
+        return None, error
+
+
 def examine(
-    data: bytes,
+    data: Buffer,
     layout: str | Layout | None = None,
     also_layouts: Iterable[Layout] = (),
     header: Header | None = None,
@@ -124,13 +135,10 @@ def examine(
     if layout is not None:
         named = layout_named(layout, also)
         also = also if named in (*BUILT_IN, *also) else (*also, named)
-    held = bytes(data) if isinstance(data, (bytes, bytearray, memoryview)) else data
-    save: SaveFile | None = None
-    refusal: FileFault | None = None
-    try:
-        save = replace(loads(held, layout, also, now_s), origin=origin)
-    except FileFault as error:
-        refusal = error
+    held = as_bytes(data, "a save is bytes", "to read a file, use read(path)")
+    save, refusal = _loaded(held, named, also, now_s)
+    if save is not None:
+        save = replace(save, origin=origin)
     return Examination(
         data=held,
         save=save,

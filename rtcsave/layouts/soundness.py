@@ -110,6 +110,12 @@ def _refuse_odd_parts(layout: Table, where: str) -> None:
             expected=f"{layout.stamp.size} bytes",
         )
     _refuse_odd_checksum(layout, where)
+    _refuse_odd_fields(layout, where)
+    _refuse_shared_bits(layout, where)
+
+
+def _refuse_odd_fields(layout: Table, where: str) -> None:
+    """Refuse bits that the clock does not have."""
     widths = {one.name: one.width for one in CLOCKS[layout.clock].FIELDS}
     for one in layout.fields:
         for bits in one.bits:
@@ -127,7 +133,6 @@ def _refuse_odd_parts(layout: Table, where: str) -> None:
                     found=f"bits {bits.onto} to {bits.onto + bits.width - 1}",
                     expected=f"{widths[bits.field]} bits",
                 )
-    _refuse_shared_bits(layout, where)
 
 
 def _refuse_shared_bits(layout: Table, where: str) -> None:

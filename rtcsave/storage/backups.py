@@ -71,6 +71,21 @@ def read_backup(backup: Backup) -> tuple[bytes, os.stat_result]:
     return read_bytes(backup.path, LARGEST_REPLACED_BYTES)
 
 
+def _picked(path: str, known: tuple[Backup, ...], pick: str) -> Backup:
+    """The backup of a name; `BadArgument` if there is none."""
+    wanted = os.path.basename(path_text(pick))
+    for backup in known:
+        if backup.name == wanted:
+            return backup
+    raise BadArgument(
+        "there is no backup of that name",
+        where=path,
+        found=repr(pick),
+        expected=", ".join(backup.name for backup in known) or "none: there are no backups",
+        remedy="`backups` names them",
+    )
+
+
 def choose(
     path: str | os.PathLike[str], pick: str | None = None, present: bytes | None = None
 ) -> Backup:
@@ -83,17 +98,7 @@ def choose(
     text = path_text(path)
     known = backups(text)
     if pick is not None:
-        wanted = os.path.basename(path_text(pick))
-        for backup in known:
-            if backup.name == wanted:
-                return backup
-        raise BadArgument(
-            "there is no backup of that name",
-            where=text,
-            found=repr(pick),
-            expected=", ".join(backup.name for backup in known) or "none: there are no backups",
-            remedy="`backups` names them",
-        )
+        return _picked(text, known, pick)
     made = [backup for backup in known if not backup.replaced]
     if not made:
         raise NoBackup(

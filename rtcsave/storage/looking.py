@@ -110,11 +110,18 @@ def look_before(
         )
     _refuse_unwritable(text, target, backup)
     held, status = read_bytes(target, LARGEST_REPLACED_BYTES)
-    if ours and origin is not None and digest_of(held) != origin.digest:
-        if _written_here.get(target) == digest_of(held):
-            raise changed(text, "the bytes that this process wrote", _DUMPED_TWICE)
-        raise changed(text, "other bytes")
+    if ours and origin is not None:
+        _refuse_changed(text, target, digest_of(held), origin)
     return Present(data=held, status=status, lost=what_is_lost(target, status))
+
+
+def _refuse_changed(path: str, target: str, digest: str, origin: Origin) -> None:
+    """Raise `ChangedUnderneath` if a file is not the one that was read."""
+    if digest == origin.digest:
+        return
+    if _written_here.get(target) == digest:
+        raise changed(path, "the bytes that this process wrote", _DUMPED_TWICE)
+    raise changed(path, "other bytes")
 
 
 _DUMPED_TWICE: Final = (

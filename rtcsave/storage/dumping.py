@@ -1,0 +1,65 @@
+"""Writing a save back: what it was read from is compared, and what nothing else says is kept as a time."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+from dataclasses import replace
+
+from rtcsave.savefile import Origin, SaveFile, dumps
+from rtcsave.storage.reading import digest_of, path_text
+from rtcsave.storage.system import real_path
+from rtcsave.storage.writing import Written, write
+
+
+def dump(
+    save: SaveFile, path: str | os.PathLike[str], *, backup: bool = True, overwrite: bool = False
+) -> Written:
+    """Write a save to a file: beside it first, synced, then put in its place in one step.
+
+    Back to the path that the save was loaded from, the file is compared with what was read, and
+    `ChangedUnderneath` raised if it differs; another file that exists raises `WouldOverwrite`
+    unless `overwrite`. What is replaced is first copied beside it, under a name with the instant
+    in it, unless `backup` is False. Equal bytes are not written and make no backup. `SystemFailed`
+    where the system refuses; nothing is changed then. A symbolic link stays one: its target is
+    written.
+
+    Go on from the `save` of what is returned: it knows what is on the disk now. A save without a
+    usable stamp gives the file the instant that it carries, else the time of the file that it was
+    read from: that may be the only record of when it was written.
+
+    A program that writes into the file while it is replaced gets its file back, and
+    `ChangedUnderneath` is raised. Two instants remain in which its write would be lost: one that
+    replaces the file between the last comparison and the replacement, and one that goes on to write
+    into the old file after the last look.
+    """
+    data = dumps(save)
+    time_ns = time_to_keep_ns(save)
+    written = write(
+        data,
+        path,
+        origin=save.origin,
+        backup=backup,
+        overwrite=overwrite,
+        times_ns=None if time_ns is None else (time_ns, time_ns),
+    )
+    target = real_path(path_text(path))
+    with contextlib.suppress(OSError):
+        time_ns = os.stat(target).st_mtime_ns
+    origin = Origin(
+        path=os.path.abspath(path_text(path)), digest=digest_of(data), modified_ns=time_ns or 0
+    )
+    return replace(written, save=replace(save, origin=origin))
+
+
+def time_to_keep_ns(save: SaveFile) -> int | None:
+    """The file time, in Unix nanoseconds, that a save is written with; None for the usual.
+
+    A clock without a usable stamp leaves the file's own time as the only trace of when it was saved.
+    """
+    block, origin = save.block, save.origin
+    if block is None or block.usable_unix_s is not None:
+        return None
+    if save.carried_s is not None:
+        return save.carried_s * 10**9
+    return None if origin is None else origin.modified_ns
