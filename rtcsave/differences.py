@@ -9,7 +9,7 @@ from rtcsave.savefile import SaveFile
 from rtcsave.when import rfc3339
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class ByteChange:
     """Bytes that differ, side by side: where in the file, what was there, what is there now.
 
@@ -17,9 +17,17 @@ class ByteChange:
     """
 
     offset: int
+    """Where in the file, from its first byte."""
     old: bytes
     new: bytes
     field: str
+    """The word of the layout that they belong to, `memory`, or where they stand."""
+
+    def __repr__(self) -> str:
+        old, new = (
+            data[:16].hex(" ") + ("..." if len(data) > 16 else "") for data in (self.old, self.new)
+        )
+        return f"<ByteChange at {self.offset}: {old} -> {new} ({self.field})>"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,8 +35,11 @@ class FieldChange:
     """A value that differs, in words: `running`, `latched`, `stamp`, `layout`, `memory`."""
 
     field: str
+    """What differs."""
     old: str
+    """The value before, in words."""
     new: str
+    """The value after, in words."""
 
 
 def _name_at(block: ClockBlock | None, memory_bytes: int, offset: int) -> str:

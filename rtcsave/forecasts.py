@@ -59,9 +59,12 @@ class Cell:
     """
 
     designation: str | None = None
+    """Its IEC designation, as in `CR2032`; None where only the capacity is known."""
     capacity_mah: float | None = None
+    """Its rated capacity in mAh; None takes the one of the designation."""
     current_ua: float | None = None
     self_discharge_per_year: float = SELF_DISCHARGE_PER_YEAR
+    """The share of its capacity that it loses by itself in a year."""
     fitted_at: Instant | None = None
 
     def __post_init__(self) -> None:
@@ -122,7 +125,7 @@ def life_years(
     return capacity_mah / used_mah
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class Forecast:
     """When the day counter goes over next, and by when to change the cell.
 
@@ -139,11 +142,19 @@ class Forecast:
     days_left: int | None
     running_s: int | None
     halted: bool
+    """Whether the halt bit is set."""
     carry: bool
+    """Whether the carry bit is set."""
     cell_by: datetime | None
     cell_latest: datetime | None
     cell_years: tuple[float, float] | None
+    """The shortest and the longest life of the cell in years; None without a cell."""
     reasons: tuple[str, ...]
+    """What it rests on, in words."""
+
+    def __repr__(self) -> str:
+        when = self.overflow_at or "at no known instant"
+        return f"<Forecast: overflows {when}, days left {self.days_left}>"
 
 
 def forecast(

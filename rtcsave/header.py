@@ -57,9 +57,12 @@ class Header:
     """
 
     hardware_code: int
+    """The byte at 0147h."""
     clock: str | None
+    """The kind of clock, None for none."""
     memory_bytes: int | None
     checksum_ok: bool
+    """Whether the header's checksum is right."""
     known: bool = True
 
 

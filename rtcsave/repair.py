@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any, Final, NamedTuple
 
 from rtcsave.differences import ByteChange, byte_changes
-from rtcsave.errors import BadArgument, FileFault, shown
+from rtcsave.errors import BadArgument, FileFault, number_of, shown
 from rtcsave.findings import FINDINGS, Examination, Finding, FindingKind, Scene, is_safe, recognise
 from rtcsave.findings.examination import applicable, check_header
 from rtcsave.findings.scene import PAST_RANGE, PastRange
@@ -34,13 +34,19 @@ class _Wanted(NamedTuple):
         return self.named(kind) or (self.only is None and kind.certain(scene))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class Step:
     """One step of a plan: the finding that it repairs, why, and exactly which bytes it changes."""
 
     code: str
+    """The finding that it repairs."""
     reason: str
+    """What was found, in words."""
     changes: tuple[ByteChange, ...]
+    """The bytes that change."""
+
+    def __repr__(self) -> str:
+        return f"<Step {self.code}: {number_of(len(self.changes), 'change')} of bytes>"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,11 +54,14 @@ class Need:
     """What a plan cannot know and only the user can say, for which finding, and how to say it."""
 
     code: str
+    """The finding."""
     what: str
+    """The parameter that gives it: `saved_at`."""
     reason: str
+    """What was found, in words."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class RepairPlan:
     """The steps that repair a save.
 
@@ -87,6 +96,12 @@ class RepairPlan:
             return replace(save, origin=self._origin)
         assert self._refusal is not None
         raise self._refusal
+
+    def __repr__(self) -> str:
+        return (
+            f"<RepairPlan steps {[s.code for s in self.steps]}, offered {[s.code for s in self.offered]}, "
+            f"needs {[n.code for n in self.needs]}>"
+        )
 
 
 def plan_repair(

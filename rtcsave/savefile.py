@@ -32,7 +32,9 @@ class Origin:
     """
 
     path: str
+    """The whole path."""
     digest: str
+    """The SHA-256 digest of the file, in hexadecimal."""
     modified_ns: int
 
     @property
@@ -58,7 +60,9 @@ class SaveFile:
     """
 
     memory: bytes
+    """The memory image, empty for a standalone block."""
     block: ClockBlock | None = None
+    """The clock block, None for an image alone."""
     origin: Origin | None = field(default=None, compare=False)
     carried_s: int | None = field(default=None, compare=False)
 
@@ -89,7 +93,8 @@ class SaveFile:
         return None if unix_s is None else utc_datetime(unix_s)
 
     def __repr__(self) -> str:
-        return f"SaveFile(memory=<{len(self.memory)} bytes>, block={self.block!r})"
+        block = "no clock block" if self.block is None else repr(self.block)
+        return f"<SaveFile: {len(self.memory):,} bytes of memory, {block}>"
 
     @property
     def clock_block(self) -> ClockBlock:

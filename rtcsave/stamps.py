@@ -45,6 +45,7 @@ class StampForm:
 
     size: int = 8
     signed: bool = True
+    """Whether the number is signed."""
     counts_per_second: int = 1
     epoch_unix_s: int = 0
     zone: str = ""

@@ -21,12 +21,17 @@ class Access:
     """
 
     kind: AccessKind
+    """`write`, `read`, `expect`, `wait` or `poll`."""
     address: int | None = None
+    """The address on the bus; None for a wait."""
     value: int | None = None
+    """The byte to write, to expect or to wait for; None for a read and a wait."""
     mask: int = 0xFF
     name: str = ""
+    """The register, under which a read is found."""
     wait_us: int = 0
     note: str = ""
+    """What it is for, in words."""
     due: bool = False
     keep: str = ""
 

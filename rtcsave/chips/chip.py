@@ -67,3 +67,6 @@ class Chip(Generic[C]):
         if latched is not None and target.part("latched"):
             block = block.with_clock(latched, "latched")
         return block.with_stamp(stamp)
+
+    def __repr__(self) -> str:
+        return f"<{type(self).__name__} {self.snapshot().reading()}>"

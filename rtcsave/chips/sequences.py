@@ -19,7 +19,7 @@ from rtcsave.chips.minute_accesses import read_minutes, write_minutes
 from rtcsave.clocks import CalendarClock, Clock, CounterClock, MinuteClock
 from rtcsave.errors import BadArgument, NotTaken, shown
 from rtcsave.layouts.fields import CLOCKS
-from rtcsave.when import Instant, unix_seconds
+from rtcsave.when import Instant, rfc3339, unix_seconds
 
 MOST_POLLS: Final = 10_000
 POLL_US: Final = 100
@@ -38,7 +38,7 @@ class Bus(Protocol):
         """Let time pass."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class AccessSequence:
     """Ordered steps for one kind of clock.
 
@@ -47,7 +47,9 @@ class AccessSequence:
     """
 
     clock_kind: str
+    """The kind of clock: `counter`, `minutes` or `calendar`."""
     steps: tuple[Access, ...]
+    """The accesses, in order."""
     at_unix_s: int | None = None
 
     def __iter__(self) -> Iterator[Access]:
@@ -135,6 +137,10 @@ class AccessSequence:
                 elif value != step.value:
                     raise _not_taken(step, number, f"{value:02X}h")
         return found
+
+    def __repr__(self) -> str:
+        due = "" if self.at_unix_s is None else f", due at {rfc3339(self.at_unix_s)}"
+        return f"<AccessSequence for a {self.clock_kind} clock: {len(self.steps)} accesses{due}>"
 
 
 def _masked(chip: Bus, step: Access, number: int) -> int:

@@ -41,11 +41,15 @@ class CalendarClock(Clock):
 
     year: int
     month: int
+    """1 to 12; 0 to 19 fit the digits."""
     day: int
+    """1 to the days of the month; 0 to 39 fit the digits."""
     weekday: int
     hours: int
     minutes: int
+    """0 to 59; to 79 fit the digits."""
     seconds: int
+    """0 to 59; to 79 fit the digits."""
     leap_counter: int = 0
     twelve_hour: bool = False
     alarm: int = 0

@@ -70,11 +70,17 @@ class CounterClock(Clock):
     """
 
     seconds: int
+    """0 to 59 in range; 6 bits."""
     minutes: int
+    """0 to 59 in range; 6 bits."""
     hours: int
+    """0 to 23 in range; 5 bits."""
     day_counter: int
+    """0 to 511; 9 bits."""
     halt: bool = False
+    """Whether the clock is halted."""
     carry: bool = False
+    """Whether the day counter has overflowed since software cleared the bit."""
 
     kind: ClassVar[str] = "counter"
     top: ClassVar[str] = "day_counter"

@@ -39,6 +39,7 @@ class Bits:
     """
 
     field: str
+    """The field of the clock."""
     width: int
     at: int = 0
     onto: int = 0

@@ -44,9 +44,13 @@ class MinuteClock(Clock):
     """
 
     minute_of_day: int
+    """0 to 1439 in range; 12 bits."""
     day_counter: int
+    """0 to 4095; 12 bits."""
     event_minutes: int = 0
+    """The minute of the day of the event; 12 bits."""
     event_days: int = 0
+    """The day of the event; 12 bits."""
 
     kind: ClassVar[str] = "minutes"
     top: ClassVar[str] = "day_counter"

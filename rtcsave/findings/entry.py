@@ -19,7 +19,7 @@ SEVERITIES: Final[tuple[Severity, ...]] = ("note", "warning", "error")
 """From worth knowing, over going on gives a wrong time or loses something, to cannot be true."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class Finding:
     """Something worth knowing about a save: what, how bad, where, and what to do about it.
 
@@ -30,12 +30,17 @@ class Finding:
 
     code: str
     severity: Severity
+    """`note`, `warning` or `error`."""
     message: str
+    """What was found, in a sentence."""
     offset: int | None
     found: str
     expected: str
     remedy: str
     repair: Repair = "none"
+
+    def __repr__(self) -> str:
+        return f"<Finding {self.severity}: {self.code} at {self.offset}, {self.message[:80]}>"
 
 
 class Sighting(NamedTuple):

@@ -8,7 +8,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
 from rtcsave.buffers import Buffer, as_bytes
-from rtcsave.errors import BadArgument, FileFault, shown
+from rtcsave.errors import BadArgument, FileFault, number_of, shown
 from rtcsave.findings.block import BLOCK_KINDS
 from rtcsave.findings.entry import Finding, FindingKind
 from rtcsave.findings.latched import LATCHED_KINDS
@@ -40,7 +40,7 @@ FINDINGS: Final[Mapping[str, FindingKind]] = MappingProxyType(
 """Every kind of finding by its code, in the order in which they are looked for and repaired."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class Examination:
     """What could be seen in some bytes.
 
@@ -50,13 +50,22 @@ class Examination:
     """
 
     data: bytes
+    """The bytes."""
     save: SaveFile | None
     candidates: tuple[Candidate, ...]
     findings: tuple[Finding, ...]
+    """What was found, as `check` gives it."""
     refusal: FileFault | None = None
     also_layouts: tuple[Layout, ...] = field(default=(), compare=False)
+    """The layouts that were looked for beside the built-in ones."""
     layout: Layout | None = field(default=None, compare=False)
     origin: Origin | None = field(default=None, compare=False)
+    """Where the bytes were read, None for bytes in memory."""
+
+    def __repr__(self) -> str:
+        what = repr(self.save) if self.save is not None else f"no save: {self.refusal}"
+        found = number_of(len(self.findings), "finding")
+        return f"<Examination of {len(self.data):,} bytes: {what[:120]}, {found}>"
 
 
 def applicable(scene: Scene) -> tuple[FindingKind, ...]:

@@ -13,10 +13,10 @@ from rtcsave.layouts.conversion import Drops, converted, lost_fields
 from rtcsave.layouts.fields import ClockPart, Field
 from rtcsave.layouts.table import Layout, check_layout_type
 from rtcsave.stamps import is_absent, is_usable, unix_or_none
-from rtcsave.when import Instant, unix_seconds, utc_datetime
+from rtcsave.when import Instant, rfc3339, unix_seconds, utc_datetime
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class ClockBlock:
     """The bytes of a clock block (`raw`, every bit of it) and the layout that reads them.
 
@@ -24,6 +24,7 @@ class ClockBlock:
     """
 
     layout: Layout
+    """The layout that reads the bytes."""
     raw: bytes
 
     def __post_init__(self) -> None:
@@ -232,6 +233,10 @@ class ClockBlock:
         self.refuse_misfits()
         drop = Drops(stamp=drop_stamp, latched=drop_latched, unknown=drop_unknown)
         return ClockBlock(layout=layout, raw=converted(self.layout, self.raw, layout, drop))
+
+    def __repr__(self) -> str:
+        said = rfc3339(self.usable_unix_s) or "no usable stamp"
+        return f"<ClockBlock {self.layout.name}: {self.running.reading()}, {said}>"
 
 
 Layout.block_type = ClockBlock

@@ -11,16 +11,25 @@ from rtcsave.stamps import is_absent, is_plausible
 from rtcsave.when import now_or, rfc3339
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class Candidate:
     """A layout that the length allows, with the evidence for and against it."""
 
     layout: Layout
+    """The layout."""
     memory_bytes: int
+    """The length of the memory image before the block."""
     fitting: int
+    """How many words and constants fit."""
     words: int
+    """How many words and constants there are."""
     evidence_for: tuple[str, ...]
+    """What speaks for it, in words."""
     evidence_against: tuple[str, ...]
+    """What speaks against it, in words."""
+
+    def __repr__(self) -> str:
+        return f"<Candidate {self.layout.name}: {self.fitting} of {self.words} words fit>"
 
 
 def candidates(

@@ -40,10 +40,12 @@ class Field:
     """
 
     name: str
+    """Its name, of its own in the layout."""
     offset: int
     size: int
     part: Part
     order: Order = "little"
+    """Its byte order: `little` or `big`."""
     bits: tuple[Bits, ...] = ()
     constant: bytes = b""
 
@@ -132,6 +134,7 @@ class Checksum:
     """
 
     kind: str
+    """A key of the table of kinds: `sum-8`, `sum-16`, `xor`, `crc-16`, `crc-32`."""
     start: int
     end: int
 

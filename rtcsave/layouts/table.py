@@ -24,6 +24,7 @@ class Layout:
     """
 
     name: str
+    """Its name."""
     size: int
     fields: tuple[Field, ...]
     clock: str = CounterClock.kind

@@ -22,8 +22,11 @@ class Backup:
     """
 
     path: str
+    """Its path."""
     instant: str
+    """The instant in its name, in UTC: `20260310T141500Z`."""
     number: int
+    """The number after the instant, 1 for none."""
     replaced: bool
 
     @property

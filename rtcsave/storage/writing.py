@@ -35,8 +35,11 @@ class Written:
     """
 
     path: str
+    """The path, as it was given."""
     backup: str | None
+    """The path of the backup, None where none was made."""
     changed: bool = True
+    """Whether a byte of the file changed."""
     save: SaveFile | None = field(default=None, repr=False)
     lost: tuple[str, ...] = ()
     left_over: tuple[str, ...] = ()
