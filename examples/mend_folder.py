@@ -49,7 +49,7 @@ def mend_all(folder: pathlib.Path) -> int:
 
 def main() -> int:
     """Mend the folder that was named, or a copy of it."""
-    parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
+    parser = argparse.ArgumentParser(description=(__doc__ or "").partition("\n")[0])
     parser.add_argument("folder", type=pathlib.Path)
     parser.add_argument("--in-place", action="store_true", help="not on a copy")
     args = parser.parse_args()

@@ -85,6 +85,9 @@ def shift_between(shown: str, true: str) -> int:
     Both times as a game shows them: `13:52`, `13:52:07`, `1:52 pm`, with a weekday (`Tue 23:50`) or
     both without. Without weekdays the shift is at most half a day, with them half a week.
     `BadArgument` where forward and back are equally far.
+
+    >>> shift_between("13:52", "14:05"), shift_between("Tue 23:50", "Wed 00:10")
+    (780, 1200)
     """
     shown_day, shown_s, _ = parse_time_of_day(shown)
     true_day, true_s, _ = parse_time_of_day(true)
@@ -114,6 +117,9 @@ def zone_shift(from_zone: Zone, to_zone: Zone, at: Instant | None = None) -> int
 
     The offset of `to_zone` less that of `from_zone`, at `at` (None: the present), from the zone
     database; `BadArgument` for an unknown zone.
+
+    >>> zone_shift("Europe/Lisbon", "Asia/Tokyo", 1_705_320_000)
+    32400
     """
     at_s = now_or(at)
     return zone_offset_s(to_zone, at_s) - zone_offset_s(from_zone, at_s)

@@ -280,10 +280,15 @@ def loads(
     it, any bytes of a fitting length are taken as that layout, however odd. `now` (None: the
     present) matters only where a stamp must decide between byte orders.
 
+    >>> save = loads(bytes([7, 40, 13, 44, 1]), layout="registers5")
+    >>> save.clock_block.running.reading(), dumps(save)
+    ('300d13:40:07', b'\\x07(\\r,\\x01')
+
     `dumps(loads(x)) == x` for whatever is accepted. Raises `UnknownLength` (of it `EmptyFile`,
     `NotAClockBlock`), `BlockCutShort`, `AmbiguousLayout`; `BadArgument` for what is not bytes.
     """
-    data = as_bytes(data, "a save is bytes", "to read a file, use load(path)")
+    if type(data) is not bytes:
+        data = as_bytes(data, "a save is bytes", "to read a file, use load(path)")
     if layout is not None:
         place = place_given(data, layout_named(layout, check_layouts(also_layouts)))
     else:

@@ -179,6 +179,13 @@ def sequence_to_write(clock: Clock, at: Instant | None = None) -> AccessSequence
 
     A clock that is to run is released by the last register write, which is then due; one that is to
     stay halted stays halted. What was written is read back. `BadArgument` for what is no clock.
+
+    >>> from rtcsave.chips.counter_chip import CounterChip
+    >>> chip = CounterChip()
+    >>> _ = sequence_to_write(CounterClock.from_reading("12d03:04:05")).replay(chip)
+    >>> reading = sequence_to_read("counter")
+    >>> reading.clock(reading.replay(chip)).reading()
+    '12d03:04:05'
     """
     writers = {
         CounterClock.kind: write_counter,

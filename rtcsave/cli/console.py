@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import sys
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Generator, Iterable, Mapping, Sequence
 from typing import Any, TextIO
 
 from rtcsave.errors import escaped
@@ -20,7 +20,7 @@ class OutputLost(Exception):
 
 
 @contextlib.contextmanager
-def output() -> Iterator[None]:
+def output() -> Generator[None, None, None]:
     """Make `OutputLost` of what goes wrong while something is printed."""
     try:
         yield

@@ -234,13 +234,20 @@ class CalendarClock(Clock):
     @classmethod
     def from_words(cls, words: Sequence[int]) -> Self:
         """The clock in 26 words, a nibble each; other bits are dropped."""
-        n = bytes(word & register.mask for word, register in zip(words, cls.REGISTERS, strict=True))
-        values = time_in(n)
-        held = {name: min(value, LARGEST[name]) for name, value in values.items()}
-        alarm = sum(nibble << 4 * place for place, nibble in enumerate(n[ALARM]))
-        more = {"leap_counter": n[24], "twelve_hour": not n[23], "alarm": alarm}
-        clock = cls.from_values({**held, **more})
-        return clock if clock.registers() == n else replace(clock, digits=n[:13])
+        try:
+            n = bytes(
+                word & register.mask for word, register in zip(words, cls.REGISTERS, strict=True)
+            )
+            values = time_in(n)
+            held = {name: min(value, LARGEST[name]) for name, value in values.items()}
+            alarm = sum(nibble << 4 * place for place, nibble in enumerate(n[ALARM]))
+            more = {"leap_counter": n[24], "twelve_hour": not n[23], "alarm": alarm}
+            clock = cls.from_values({**held, **more})
+            return clock if clock.registers() == n else replace(clock, digits=n[:13])
+        except (TypeError, ValueError):
+            raise BadArgument(
+                "these are no words of a clock", found=shown(words), expected="26 whole numbers"
+            ) from None
 
     @classmethod
     def nearest(cls, values: Mapping[str, int]) -> Self:

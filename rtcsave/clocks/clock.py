@@ -191,6 +191,8 @@ class Clock(ABC):
     def nearest(cls, values: Mapping[str, int]) -> Self:
         """The clock with these field values, each brought down to the most that its field holds."""
         widths = {field.name: field.width for field in cls.FIELDS}
+        if not isinstance(values, Mapping) or not set(values) <= set(widths):
+            raise cls._other_fields(values)
         return cls.from_values(
             {name: min(v, (1 << widths[name]) - 1) for name, v in values.items()}
         )
@@ -208,8 +210,12 @@ class Clock(ABC):
             given = {name: bool(v) if name in flags else v for name, v in values.items()}
             with contextlib.suppress(TypeError):  # for one that is missing
                 return cls(**given)
-        raise BadArgument(
+        raise cls._other_fields(values)
+
+    @classmethod
+    def _other_fields(cls, values: object) -> BadArgument:
+        return BadArgument(
             f"these are not the fields of a {cls.kind} clock",
             found=shown(values),
-            expected=", ".join(names),
+            expected=", ".join(field.name for field in cls.FIELDS),
         )

@@ -190,14 +190,19 @@ class CounterClock(Clock):
         Bits past a register's width are dropped. The quick way in; for bytes of a caller's own use
         `from_registers`, which says what it does not like.
         """
-        second, minute, hour, low, high = words
-        clock = _new(cls)
-        _set_seconds(clock, second & _SECONDS_MASK)
-        _set_minutes(clock, minute & _MINUTES_MASK)
-        _set_hours(clock, hour & _HOURS_MASK)
-        _set_day_counter(clock, low & _DAY_LOW_MASK | (high & _DAY_TOP.mask) << _DAY_TOP.onto)
-        _set_halt(clock, high & _HALT.mask != 0)
-        _set_carry(clock, high & _CARRY.mask != 0)
+        try:
+            second, minute, hour, low, high = words
+            clock = _new(cls)
+            _set_seconds(clock, second & _SECONDS_MASK)
+            _set_minutes(clock, minute & _MINUTES_MASK)
+            _set_hours(clock, hour & _HOURS_MASK)
+            _set_day_counter(clock, low & _DAY_LOW_MASK | (high & _DAY_TOP.mask) << _DAY_TOP.onto)
+            _set_halt(clock, high & _HALT.mask != 0)
+            _set_carry(clock, high & _CARRY.mask != 0)
+        except (TypeError, ValueError):
+            raise BadArgument(
+                "these are no words of a clock", found=shown(words), expected="five whole numbers"
+            ) from None
         return clock
 
     def as_time(self) -> tuple[Self, int]:

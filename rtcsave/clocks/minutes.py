@@ -117,16 +117,21 @@ class MinuteClock(Clock):
     @classmethod
     def from_words(cls, words: Sequence[int]) -> Self:
         """The clock in twelve words, a nibble each; other bits are dropped."""
-        values = [
-            sum((words[first + digit] & 0xF) << 4 * digit for digit in range(3))
-            for first in (0, 3, 6, 9)
-        ]
-        return cls(
-            minute_of_day=values[0],
-            day_counter=values[1],
-            event_minutes=values[2],
-            event_days=values[3],
-        )
+        try:
+            values = [
+                sum((words[first + digit] & 0xF) << 4 * digit for digit in range(3))
+                for first in (0, 3, 6, 9)
+            ]
+            return cls(
+                minute_of_day=values[0],
+                day_counter=values[1],
+                event_minutes=values[2],
+                event_days=values[3],
+            )
+        except (TypeError, ValueError):
+            raise BadArgument(
+                "these are no words of a clock", found=shown(words), expected="twelve whole numbers"
+            ) from None
 
     def as_time(self) -> tuple[Self, int]:
         """The clock in range that reads the time this one says, and how often it goes over."""

@@ -8,6 +8,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
 from rtcsave.buffers import Buffer, as_bytes
+from rtcsave.clocks import CalendarClock
 from rtcsave.errors import BadArgument, FileFault, number_of, shown
 from rtcsave.findings.block import BLOCK_KINDS
 from rtcsave.findings.entry import Finding, FindingKind
@@ -15,25 +16,21 @@ from rtcsave.findings.latched import LATCHED_KINDS
 from rtcsave.findings.memory import MEMORY_KINDS
 from rtcsave.findings.registers import REGISTER_KINDS
 from rtcsave.findings.remains import UNREADABLE
-from rtcsave.findings.scene import Scene
+from rtcsave.findings.scene import BlockScene, Scene
 from rtcsave.findings.stamp import STAMP_KINDS
 from rtcsave.findings.wrapping import WRAPPING_KINDS
 from rtcsave.header import Header
 from rtcsave.layouts import BUILT_IN, Layout, check_layouts, layout_named
+from rtcsave.layouts.codec import codec
 from rtcsave.savefile import Origin, SaveFile, check_save, dumps, loads
 from rtcsave.when import Instant, now_or
 
 if TYPE_CHECKING:
     from rtcsave.layouts.evidence import Candidate
 
-_UNWRAPPED: Final[tuple[FindingKind, ...]] = (
-    *BLOCK_KINDS,
-    *MEMORY_KINDS,
-    *REGISTER_KINDS,
-    *LATCHED_KINDS,
-    *STAMP_KINDS,
-    UNREADABLE,
-)
+_OF_THE_WORDS: Final = (*REGISTER_KINDS, *LATCHED_KINDS, *STAMP_KINDS)
+_OF_THE_FILE: Final[tuple[FindingKind, ...]] = (*BLOCK_KINDS, *MEMORY_KINDS)
+_UNWRAPPED: Final[tuple[FindingKind, ...]] = (*_OF_THE_FILE, *_OF_THE_WORDS, UNREADABLE)
 FINDINGS: Final[Mapping[str, FindingKind]] = MappingProxyType(
     {kind.code: kind for kind in (*WRAPPING_KINDS, *_UNWRAPPED)}
 )
@@ -76,7 +73,29 @@ def applicable(scene: Scene) -> tuple[FindingKind, ...]:
     for kind in WRAPPING_KINDS:
         if kind.findings(scene):
             return (kind,)
+    if scene.block is not None and are_healthy_words(scene.block):
+        return _OF_THE_FILE
     return _UNWRAPPED
+
+
+def are_healthy_words(scene: BlockScene) -> bool:
+    """Whether nothing can be said of the registers and the stamp of a block: a quick look at them all.
+
+    True only where none of their entries would see anything; a test over random blocks holds it to that.
+    """
+    running, latched, saved_s = scene.running, scene.latched, scene.block.usable_unix_s
+    if scene.stamp_judged is not None or running.kind == CalendarClock.kind:
+        return False
+    if not codec(scene.layout).fits(scene.block.raw) or not running.in_range:
+        return False
+    if running.halted or running.carried:
+        return False
+    if latched is not None:
+        ahead_s = latched.to_seconds() - running.to_seconds() if latched.in_range else 1
+        if ahead_s > 0 or (not any(latched.registers()) and any(running.registers())):
+            return False
+    left_s = running.seconds_to_overflow
+    return saved_s is None or left_s is None or scene.file.now_s - saved_s < left_s
 
 
 def recognise(scene: Scene) -> tuple[Finding, ...]:
@@ -99,6 +118,10 @@ def check(
 
     `header` (from `read_header`) says what its cartridge should hold; `now` (None: the present) is
     what the stamp is judged by.
+
+    >>> save = loads(bytes([61, 40, 13, 44, 1]), layout="registers5")
+    >>> [(finding.code, finding.repair) for finding in check(save)]
+    [('register-past-range', 'default')]
     """
     return recognise(
         Scene(

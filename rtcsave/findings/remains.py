@@ -83,8 +83,11 @@ def _block_inside(scene: Scene) -> SaveFile | None:
     """
     data = scene.data if scene.block is None else scene.block.save.memory
     layouts = scene.layouts
+    ends_alike = data[-2:-1] == data[-1:]  # else nothing longer than a byte can be padding
     for at in MEMORY_SIZES_BYTES:
         for layout in layouts if at < len(data) else ():
+            if not ends_alike and len(data) - at - layout.size > 1:
+                continue
             raw = data[at : at + layout.size]
             if not convincing(raw, layout, scene.now_s):
                 continue

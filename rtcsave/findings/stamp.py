@@ -35,9 +35,11 @@ def _seen(code: str, message: str, expected: str) -> See:
 
     def see(scene: BlockScene) -> Iterator[Sighting]:
         judged = scene.stamp_judged
-        form, stamp = scene.layout.stamp, scene.block.stamp
-        if judged is None or judged.code != code or form is None or stamp is None:
+        if judged is None or judged.code != code:
             return
+        form, stamp = scene.layout.stamp, scene.block.stamp
+        assert form is not None
+        assert stamp is not None
         unix_s = form.to_unix(stamp)
         found = str(stamp)
         said = rfc3339(unix_s)

@@ -34,8 +34,10 @@ def _inner(data: bytes, scene: Scene) -> SaveFile | None:
 def _reversed_line_endings(scene: Scene) -> SaveFile | None:
     """The save before each 0Ah became 0Dh 0Ah, if that is what happened to it."""
     data = scene.data
+    if not _in_doubt(scene):  # asked first: counting reads the whole image
+        return None
     pairs = data.count(b"\r\n")
-    if not pairs or data.count(b"\n") != pairs or not _in_doubt(scene):
+    if not pairs or data.count(b"\n") != pairs:
         return None
     before = _inner(data.replace(b"\r\n", b"\n"), scene)
     if before is None or scene.save is None or before.block is None:

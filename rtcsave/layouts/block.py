@@ -52,6 +52,10 @@ class ClockBlock:
         `saved_at` is the stamp (None: an absent one), `latched` the latched clock (None: the same as
         the running one, where the layout has latched registers). `DoesNotFit` where the layout has no
         room for one of them.
+
+        >>> from rtcsave.clocks import CounterClock
+        >>> ClockBlock.new(CounterClock.from_reading("12d03:04:05"), saved_at=1_773_152_100)
+        <ClockBlock block48: 12d03:04:05, 2026-03-10T14:15:00Z>
         """
         target = layout_named(layout)
         block = cls(layout=target, raw=codec(target).blank()).with_clock(clock)

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Sequence
-from functools import lru_cache
 from typing import Final
 
 from rtcsave.clocks import Clock
@@ -209,7 +208,8 @@ class Codec:
         """The running or latched clock of a block; None if the layout has no such part."""
         whole = self._whole[part]
         if whole is not None:
-            return self.clock_type.from_words(self.words(raw)[whole])
+            words = self.words(raw) if self._struct is None else self._struct.unpack(raw)
+            return self.clock_type.from_words(words[whole])
         if not self.parts[part]:
             return None
         values = {field.name: 0 for field in self.clock_type.FIELDS}
@@ -266,7 +266,16 @@ class Codec:
         return tuple(at for at, byte in enumerate(raw) if byte and at not in described)
 
 
-@lru_cache(maxsize=256)
+_MOST_KEPT: Final = 256
+_made: dict[int, Codec] = {}
+
+
 def codec(layout: Layout) -> Codec:
-    """The codec of a layout, made once."""
-    return Codec(layout)
+    """The codec of a layout, made once; found by the layout's identity, since every read asks for it."""
+    known = _made.get(id(layout))
+    if known is not None and known.layout is layout:
+        return known
+    if len(_made) >= _MOST_KEPT:
+        _made.clear()
+    _made[id(layout)] = made = Codec(layout)
+    return made

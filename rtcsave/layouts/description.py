@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Generator, Mapping
 from datetime import date, datetime, timezone
 from typing import Any, Final
 
@@ -124,7 +124,7 @@ def _key_of(error: BadDescription, fields: list[Field]) -> str:
 
 
 @contextlib.contextmanager
-def _at(table: Table, key: str = "") -> Iterator[None]:
+def _at(table: Table, key: str = "") -> Generator[None, None, None]:
     """Name the key in an error of a part that does not hold together."""
     try:
         yield

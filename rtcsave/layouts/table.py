@@ -11,6 +11,7 @@ from rtcsave.errors import BadArgument, shown
 from rtcsave.layouts.fields import CLOCKS, Checksum, Field, Order, Part
 from rtcsave.layouts.soundness import refuse_nonsense
 from rtcsave.stamps import StampForm
+from rtcsave.when import whole_number
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False, eq=False)
@@ -50,7 +51,8 @@ class Layout:
 
     def field_at(self, offset: int) -> Field | None:
         """The word that holds the byte at an offset of the block, None for a byte that none describes."""
-        return next((field for field in self.fields if field.offset <= offset < field.end), None)
+        at = whole_number(offset, "an offset")
+        return next((field for field in self.fields if field.offset <= at < field.end), None)
 
     def construct(self) -> Any:
         """A construct of this layout, for a declaration of your own: it parses to a `ClockBlock`.

@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Generator
 
 from rtcsave.errors import RtcSaveError, SystemFailed
 from rtcsave.storage.looking import LARGEST_REPLACED_BYTES, NOT_WRITTEN, Present, changed
@@ -149,7 +149,7 @@ def temporary_file(
     times_ns: tuple[int, int] | None = None,
     source: str | None = None,
     left: list[str] | None = None,
-) -> Iterator[str]:
+) -> Generator[str, None, None]:
     """A new file with these bytes beside a file, synced; gone afterwards whatever happens.
 
     `like` is the status whose mode and owner it gets, `source` the file whose extended attributes,

@@ -8,7 +8,7 @@ import os
 import stat
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Generator
 from typing import Final, TypeVar
 
 from rtcsave.errors import FileMissing, RtcSaveError, SystemFailed
@@ -62,7 +62,7 @@ def system_failed(error: OSError, doing: str, path: str, remedy: str = "") -> Sy
 
 
 @contextlib.contextmanager
-def dressing_errors(doing: str, path: str) -> Iterator[None]:
+def dressing_errors(doing: str, path: str) -> Generator[None, None, None]:
     """Make of what the system will not do an error of ours."""
     try:
         yield

@@ -18,8 +18,9 @@ import time
 import timeit
 from collections.abc import Callable
 
+import construct
+
 import rtcsave
-from rtcsave.layouts import layout_named
 
 ROOT = pathlib.Path(__file__).parents[2]
 SAVE = ROOT / "examples" / "saves" / "healthy.sav"
@@ -61,8 +62,10 @@ def process_ratio(ours: list[str], theirs: list[str]) -> tuple[float, float]:
 
 def main() -> int:
     """Print every ratio with what it should be."""
-    layout = layout_named("block48")
-    compiled = layout.construct().compile()
+    words = [f"word{number}" / construct.Int32ul for number in range(10)]
+    compiled = construct.Struct(
+        *words, "stamp" / construct.Int64sl
+    ).compile()  # as a user writes it
     raw_struct = struct.Struct("<10Iq")
     loads = rtcsave.loads
     clock = loads(BLOCK).clock_block.running

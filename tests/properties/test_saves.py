@@ -10,6 +10,8 @@ from known import HEALTHY48, MEMORY_SIZES, NOW
 
 import rtcsave
 from rtcsave.clocks import CounterClock
+from rtcsave.findings.examination import _OF_THE_WORDS, are_healthy_words
+from rtcsave.findings.scene import Scene
 from rtcsave.layouts._engine import number
 from rtcsave.layouts.builtin import BUILT_IN
 from rtcsave.layouts.codec import codec
@@ -191,3 +193,23 @@ def test_converting_there_and_back_keeps_every_value(block: tuple[str, bytes], t
     assert back.block.saved_at == save.block.saved_at  # type: ignore[union-attr]
     if "44" not in target or "44" in name:
         assert back == save
+
+
+@given(
+    raw=blocks(),
+    flips=st.lists(st.tuples(st.integers(0, 47), st.integers(0, 255)), max_size=3),
+    later=st.integers(-86_400, 600 * 86_400),
+)
+def test_the_quick_look_at_words_never_passes_over_a_finding(
+    raw: tuple[str, bytes], flips: list[tuple[int, int]], later: int
+) -> None:
+    name, data = raw
+    changed = bytearray(data)
+    for at, value in flips:
+        changed[at % len(changed)] = value
+    save = rtcsave.loads(bytes(changed), layout=name)
+    assert save.block is not None
+    scene = Scene(data=bytes(changed), save=save, now_s=NOW + later)
+    assert scene.block is not None
+    if are_healthy_words(scene.block):
+        assert [f.code for kind in _OF_THE_WORDS for f in kind.findings(scene)] == []

@@ -9,6 +9,7 @@ import shutil
 import pytest
 
 from rtcsave.cli.main import COMMANDS, main
+from rtcsave.cli.options import in_options
 from rtcsave.findings import FINDINGS
 
 ROOT = pathlib.Path(__file__).parents[2]
@@ -17,6 +18,11 @@ README = (ROOT / "README.md").read_text(encoding="utf-8")
 
 def test_every_command_and_every_finding_is_in_its_table() -> None:
     assert set(re.findall(r"^\| `([a-z]+)(?: [^`]*)?` \|", README, re.M)) >= set(COMMANDS)
+    rows = [
+        f"| `{kind.code}` | {kind.severity} | {kind.title} | {in_options(kind.repair)} |"
+        for kind in FINDINGS.values()
+    ]
+    assert "\n".join(rows) in README  # the table is made from the entries
     told = set(re.findall(r"`((?:register|latched|stamp|block|memory|wrapped)-[a-z-]+)`", README))
     assert told == {fault.code for fault in FINDINGS.values()}
 

@@ -262,7 +262,7 @@ def test_a_save_is_a_value_with_a_short_repr() -> None:
     a, b = loads(memory() + HEALTHY48), loads(memory() + HEALTHY48)
     assert a == b
     assert len({a, b}) == 1
-    assert "<2048 bytes>" in repr(a)
+    assert "2,048 bytes of memory" in repr(a)
     assert len(repr(a)) < 400
     with pytest.raises(BadArgument, match="no memory image has this length"):
         SaveFile(memory=bytes(3))

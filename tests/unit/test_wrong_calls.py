@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from known import HEALTHY48
 
+import rtcsave
 from rtcsave import (
     BadArgument,
     BadDescription,
@@ -41,6 +42,14 @@ CALLS: dict[str, Callable[[], object]] = {
     "seconds backward": lambda: CLOCK.overflows_within(-1),
     "no time": lambda: CLOCK.with_time(ANYTHING),
     "no date": lambda: CalendarClock.from_values({"year": 26}),
+    "no words": lambda: CounterClock.from_words(ANYTHING),
+    "words in letters": lambda: MinuteClock.from_words("abcdefghijkl"),  # type: ignore[arg-type]
+    "too few words": lambda: CalendarClock.from_words([1, 2]),
+    "nothing near": lambda: CounterClock.nearest(ANYTHING),
+    "near another clock": lambda: CounterClock.nearest({"year": 3}),
+    "a stamp in letters": lambda: StampForm().to_unix(ANYTHING),
+    "an instant in letters": lambda: StampForm().to_raw(ANYTHING),
+    "no offset": lambda: rtcsave.LAYOUTS["block48"].field_at(ANYTHING),
     "no values": lambda: CounterClock.from_values(ANYTHING),
     "values of another clock": lambda: CounterClock.from_values({"minute_of_day": 3}),
     "values missing": lambda: MinuteClock.from_values({"minute_of_day": 3}),
