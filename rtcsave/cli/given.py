@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-import argparse
 from dataclasses import dataclass, fields
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
+
+if TYPE_CHECKING:
+    import argparse
 
 
 @dataclass(frozen=True, kw_only=True)

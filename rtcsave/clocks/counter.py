@@ -179,7 +179,7 @@ class CounterClock(Clock):
 
     def registers(self) -> bytes:
         """The five register bytes: seconds, minutes, hours, day low, day high with the flags."""
-        high = self.day_counter >> _DAY_TOP.onto | self.halt << _HALT.at | self.carry << _CARRY.at
+        high = self.day_counter >> _DAY_TOP_ONTO | self.halt << _HALT_AT | self.carry << _CARRY_AT
         low = self.day_counter & _DAY_LOW_MASK
         return bytes((self.seconds, self.minutes, self.hours, low, high))
 
@@ -196,9 +196,9 @@ class CounterClock(Clock):
             _set_seconds(clock, second & _SECONDS_MASK)
             _set_minutes(clock, minute & _MINUTES_MASK)
             _set_hours(clock, hour & _HOURS_MASK)
-            _set_day_counter(clock, low & _DAY_LOW_MASK | (high & _DAY_TOP.mask) << _DAY_TOP.onto)
-            _set_halt(clock, high & _HALT.mask != 0)
-            _set_carry(clock, high & _CARRY.mask != 0)
+            _set_day_counter(clock, low & _DAY_LOW_MASK | (high & _DAY_TOP_MASK) << _DAY_TOP_ONTO)
+            _set_halt(clock, high & _HALT_MASK != 0)
+            _set_carry(clock, high & _CARRY_MASK != 0)
         except (TypeError, ValueError):
             raise BadArgument(
                 "these are no words of a clock", found=shown(words), expected="five whole numbers"
@@ -251,3 +251,5 @@ _SECONDS_MASK, _MINUTES_MASK, _HOURS_MASK, _DAY_LOW_MASK = (
     register.mask for register in CounterClock.REGISTERS[:4]
 )
 _DAY_TOP, _HALT, _CARRY = CounterClock.REGISTERS[4].bits
+_DAY_TOP_MASK, _DAY_TOP_ONTO = _DAY_TOP.mask, _DAY_TOP.onto
+_HALT_MASK, _HALT_AT, _CARRY_MASK, _CARRY_AT = _HALT.mask, _HALT.at, _CARRY.mask, _CARRY.at
