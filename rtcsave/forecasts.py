@@ -1,4 +1,4 @@
-"""When the counter next goes over, and when the cell is due."""
+"""When the counter next overflows, and when the cell is due."""
 
 from __future__ import annotations
 
@@ -9,7 +9,8 @@ from typing import Final
 
 from rtcsave.clocks.arguments import check_rate
 from rtcsave.drift import DriftEstimate
-from rtcsave.errors import BadArgument, shown
+from rtcsave.errors import BadArgument, number_of, shown
+from rtcsave.layouts import ClockBlock
 from rtcsave.savefile import SaveFile, check_save
 from rtcsave.units import DAY_S
 from rtcsave.when import Instant, now_or, unix_seconds, utc_datetime
@@ -127,7 +128,7 @@ def life_years(
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class Forecast:
-    """When the day counter goes over next, and by when to change the cell.
+    """When the day counter overflows next, and by when to change the cell.
 
     `overflow_at` is by the rate that was given, or the clock's nominal one; `earliest` and `latest`
     hold it for a rate known within bounds (without one all three are equal). `days_left` counts
@@ -163,7 +164,7 @@ def forecast(
     drift: DriftEstimate | None = None,
     cell: Cell | None = None,
 ) -> Forecast:
-    """When the counter of a save goes over next after now, and how long its cell lasts.
+    """When the counter of a save overflows next after now, and how long its cell lasts.
 
     `drift` (from `fit_drift`) gives the interval of the overflow its width. `NoClock` without a
     clock block, `DoesNotFit` where its words say what no clock can hold.
@@ -176,39 +177,22 @@ def forecast(
     block = check_save(save).clock_block
     block.refuse_no_time()
     running = block.running
-    reasons: list[str] = []
-    if running.carried:
-        reasons.append("carry is set already: the counter has gone over before")
-    left_s = running.seconds_to_overflow
-    saved_s = block.usable_unix_s
-    if running.halted:
-        reasons.append("the clock is halted: it never goes over")
-    elif saved_s is None:
-        reasons.append(
-            "no usable stamp says when it was saved: only the running time left is known"
-        )
-    elif saved_s > now_s:
-        reasons.append("the stamp is in the future: the date is counted from there")
+    reasons = _reasons(block, now_s)
+    left_s, saved_s = running.seconds_to_overflow, block.usable_unix_s
     due: int | None = None
     early: int | None = None
     late: int | None = None
     if left_s is not None and saved_s is not None:
-        rate = 0.0 if drift is None or drift.rate_ppm is None else drift.rate_ppm
-        low = rate if drift is None or drift.low_ppm is None else drift.low_ppm
-        high = rate if drift is None or drift.high_ppm is None else drift.high_ppm
-        for one in (rate, low, high):
-            check_rate(one)
-        counted_s = left_s
-        while saved_s + _real_s(counted_s, rate) <= now_s:
-            short = (now_s - saved_s - _real_s(counted_s, rate)) // running.period_s
-            counted_s += max(1, short) * running.period_s
-        due = saved_s + _real_s(counted_s, rate)
-        early, late = saved_s + _real_s(counted_s, high), saved_s + _real_s(counted_s, low)
-        if counted_s > left_s:
-            times = (counted_s - left_s) // running.period_s
-            reasons.append(f"since the stamp the counter has gone over {times} time(s) already")
+        rate, low, high = _rates(drift)
+        counted_s = _still_to_come(left_s, saved_s, now_s, rate, running.period_s)
+        due, early, late = (saved_s + _real_s(counted_s, ppm) for ppm in (rate, high, low))
+        overflows = (counted_s - left_s) // running.period_s
+        if overflows:
+            reasons.append(
+                f"since the stamp the counter has overflowed {number_of(overflows, 'time')} already"
+            )
     if due is not None and _date(due) is None:
-        reasons.append("no date can hold the instant at which it goes over")
+        reasons.append("no date can hold the instant at which it overflows")
     years = None if cell is None else cell.life_years()
     fitted_s = now_s
     if cell is not None and cell.fitted_at is not None:
@@ -226,6 +210,40 @@ def forecast(
         cell_years=years,
         reasons=tuple(reasons),
     )
+
+
+def _reasons(block: ClockBlock, now_s: int) -> list[str]:
+    """What is to be known of the clock before anything is forecast."""
+    running, saved_s = block.running, block.usable_unix_s
+    reasons = []
+    if running.carried:
+        reasons.append("carry is set already: the counter has overflowed before")
+    if running.halted:
+        reasons.append("the clock is halted: it never overflows")
+    elif saved_s is None:
+        reasons.append(
+            "no usable stamp says when it was saved: only the running time left is known"
+        )
+    elif saved_s > now_s:
+        reasons.append("the stamp is in the future: the date is counted from there")
+    return reasons
+
+
+def _rates(drift: DriftEstimate | None) -> tuple[float, float, float]:
+    """The rate in ppm and its bounds; 0 where none is known."""
+    rate = 0.0 if drift is None or drift.rate_ppm is None else drift.rate_ppm
+    low = rate if drift is None or drift.low_ppm is None else drift.low_ppm
+    high = rate if drift is None or drift.high_ppm is None else drift.high_ppm
+    return check_rate(rate), check_rate(low), check_rate(high)
+
+
+def _still_to_come(left_s: int, saved_s: int, now_s: int, rate: float, period_s: int) -> int:
+    """The seconds that the clock counts from its stamp to the first overflow after now."""
+    counted_s = left_s
+    while saved_s + _real_s(counted_s, rate) <= now_s:
+        short = (now_s - saved_s - _real_s(counted_s, rate)) // period_s
+        counted_s += max(1, short) * period_s
+    return counted_s
 
 
 def _real_s(counted_s: int, rate_ppm: float) -> int:

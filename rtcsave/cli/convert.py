@@ -119,12 +119,7 @@ def _dropping(session: Session[Options]) -> dict[str, bool]:
 def _work(session: Session[Options], path: str, target: Layout | None) -> int:
     args = session.args
     data, origin = session.read(path)
-    if args.join is not None:  # --layout speaks of the clock's file then
-        save = replace(loads(data, None, session.also_layouts, session.now_s), origin=origin)
-    elif args.strip:
-        save = _with_any_tail(session, data, origin)
-    else:
-        save = session.loads(data, origin)
+    save = _read_save(session, data, origin)
     others: tuple[Change, ...] = ()
     sheet = Sheet(f"{path}: {what_it_is(save)}")
     told: dict[str, object] = {
@@ -159,6 +154,16 @@ def _work(session: Session[Options], path: str, target: Layout | None) -> int:
     }
     finish_save(session, path, data, after, sheet, told, others)
     return DONE
+
+
+def _read_save(session: Session[Options], data: bytes, origin: Origin | None) -> SaveFile:
+    """The save that is to be converted."""
+    args = session.args
+    if args.join is not None:  # --layout speaks of the clock's file then
+        return replace(loads(data, None, session.also_layouts, session.now_s), origin=origin)
+    if args.strip:
+        return _with_any_tail(session, data, origin)
+    return session.loads(data, origin)
 
 
 def _with_any_tail(session: Session[Options], data: bytes, origin: Origin | None) -> SaveFile:

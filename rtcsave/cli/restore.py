@@ -11,6 +11,7 @@ from rtcsave.cli.given import WritingOptions
 from rtcsave.cli.parsing import add_writing
 from rtcsave.cli.paths import STREAM, one_file
 from rtcsave.cli.session import Session
+from rtcsave.cli.words import value_json
 from rtcsave.cli.writing import Result, finish, refuse_contradictions
 from rtcsave.errors import BadArgument
 from rtcsave.findings import examine
@@ -61,23 +62,7 @@ def run(session: Session[Options]) -> int:
 def _work(session: Session[Options], path: str) -> int:
     args = session.args
     if args.list:
-        found = backups(path)
-        session.console.table(
-            ("backup", "taken", "made by", ""),
-            [(one.name, _when(one), _maker(one), _same_as_present(path, one)) for one in found],
-        )
-        for one in found:
-            session.console.object(
-                {
-                    "path": one.path,
-                    "instant": one.instant,
-                    "number": one.number,
-                    "replaced": one.replaced,
-                }
-            )
-        if not found:
-            session.console.line(f"{path}: no backups beside it")
-        return DONE
+        return _list(session, path)
     if not args.dry_run:
         wait_until_quiet(path)
     present = present_bytes(path)
@@ -104,6 +89,20 @@ def _work(session: Session[Options], path: str) -> int:
             all_of_them = " (--list names all)" if len(older) > 1 else ""
             result.sheet.add("others", f"--pick {older[0]}{all_of_them}")
     finish(session, result)
+    return DONE
+
+
+def _list(session: Session[Options], path: str) -> int:
+    """Name the backups of a file, newest first."""
+    known = backups(path)
+    session.console.table(
+        ("backup", "taken", "made by", ""),
+        [(b.name, _when(b), _maker(b), _same_as_present(path, b)) for b in known],
+    )
+    for backup in known:
+        session.console.object(value_json(backup))
+    if not known:
+        session.console.line(f"{path}: no backups beside it")
     return DONE
 
 

@@ -18,7 +18,7 @@ from rtcsave.cli.paths import one_file
 from rtcsave.cli.session import Session
 from rtcsave.cli.words import clock_json
 from rtcsave.clocks import Clock
-from rtcsave.errors import StampUnusable
+from rtcsave.errors import StampUnusable, number_of
 from rtcsave.when import rfc3339
 
 EXAMPLES = """\
@@ -128,6 +128,14 @@ def _print(
             writer.writeheader()
             writer.writerows(rows)
         return
+    _print_table(session, path, steps, clock, overflows)
+
+
+def _print_table(
+    session: Session[Options], path: str, steps: AccessSequence, clock: Clock, overflows: int
+) -> None:
+    """The steps for people, with what must be known before they are done."""
+    rows = steps.rows()
     line = session.console.line
     if steps.last_write is None:
         line(f"{path}: reads a {steps.clock_kind} clock in {len(steps)} steps")
@@ -144,7 +152,7 @@ def _print(
         )
     if overflows:
         carry = ": carry is set" if clock.carried else ""
-        line(f"the counter went over {overflows} time(s) on the way{carry}")
+        line(f"the counter overflows {number_of(overflows, 'time')} on the way{carry}")
     session.console.table(("step", "what", "address", "value", "note"), [_row(row) for row in rows])
 
 

@@ -75,24 +75,29 @@ def calendar_text(
         one for one in calendar.subcomponents if str(one.get("uid", "")) not in ours
     ]
     for one in held:
-        event = icalendar.Event()
-        event.add("uid", one.uid)
-        event.add("dtstamp", utc_datetime(now_s))
-        due_s = unix_seconds(one.due)
-        starts = utc_datetime(max(due_s - one.days_before * DAY_S, now_s))
-        day_before = unix_seconds(starts) - DAY_S >= now_s
-        event.add("dtstart", starts)
-        event.add("summary", escaped(one.summary))
-        event.add("description", escaped(one.description))
-        alarm = icalendar.Alarm()
-        alarm.add("action", "DISPLAY")
-        alarm.add("trigger", timedelta(days=-1 if day_before else 0))
-        alarm.add("description", escaped(one.summary))
-        event.add_component(alarm)
-        calendar.add_component(event)
+        calendar.add_component(_event(icalendar, one, now_s))
     text = calendar.to_ical()
     assert isinstance(text, bytes)
     return text
+
+
+def _event(icalendar: Any, one: Reminder, now_s: int) -> Any:
+    """The event of a reminder, with its alarm."""
+    event = icalendar.Event()
+    event.add("uid", one.uid)
+    event.add("dtstamp", utc_datetime(now_s))
+    due_s = unix_seconds(one.due)
+    starts = utc_datetime(max(due_s - one.days_before * DAY_S, now_s))
+    day_before = unix_seconds(starts) - DAY_S >= now_s
+    event.add("dtstart", starts)
+    event.add("summary", escaped(one.summary))
+    event.add("description", escaped(one.description))
+    alarm = icalendar.Alarm()
+    alarm.add("action", "DISPLAY")
+    alarm.add("trigger", timedelta(days=-1 if day_before else 0))
+    alarm.add("description", escaped(one.summary))
+    event.add_component(alarm)
+    return event
 
 
 def _escape_texts(calendar: Any) -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import errno
 import os
-import stat
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -95,12 +94,7 @@ def look_before(
         return None
     except OSError as error:
         raise system_failed(error, NOT_WRITTEN, text) from error
-    if not stat.S_ISREG(status.st_mode):
-        try:
-            refuse_irregular(status, text)
-        except NotARegularFile as error:
-            error.expected, error.remedy = "a file", "name a file to write"
-            raise
+    _refuse_no_file(status, text)
     same = not ours and data is not None and read_bytes(target, LARGEST_REPLACED_BYTES)[0] == data
     if not ours and not overwrite and not same:
         raise WouldOverwrite(
@@ -127,6 +121,15 @@ def _refuse_changed(path: str, target: str, digest: str, origin: Origin) -> None
 _DUMPED_TWICE: Final = (
     "nothing was written; go on from the save that the first write gave back (Written.save)"
 )
+
+
+def _refuse_no_file(status: os.stat_result, path: str) -> None:
+    """Raise `NotARegularFile` for what nothing can be written over."""
+    try:
+        refuse_irregular(status, path)
+    except NotARegularFile as error:
+        error.expected, error.remedy = "a file", "name a file to write"
+        raise
 
 
 def remember(target: str, digest: str) -> None:

@@ -127,7 +127,7 @@ def test_a_clock_of_minutes_is_due_at_a_whole_one(run: Run, tmp_path: pathlib.Pa
     assert "30 s: this clock shows minutes only" in out
     words = ("--saved-at", "2010-01-01T00:00:00Z", "--at", "2026-01-01T00:00:00Z")
     out = run("sequence", path, *words)[1]
-    assert "went over 1 time(s)" in out
+    assert "overflows 1 time on the way" in out
     assert "carry" not in out
 
 
