@@ -28,10 +28,10 @@ _WEEK_S: Final = 7 * DAY_S
 def correct(save: SaveFile, by_s: Seconds, *, allow_overflow: bool = False) -> SaveFile:
     """The save with its running clock shifted by whole seconds, forward or (negative) back.
 
-    Nothing else changes: the stamp stays, so that counting on later does not undo the shift, and a
+    Nothing else changes: the stamp stays, so that advancing later does not undo the shift, and a
     game shows a time moved by exactly it, since games add a fixed offset to the registers. Halted
     clocks are shifted too. A shift past either end raises `WouldOverflow`, unless `allow_overflow`:
-    forward then sets carry, backward leaves carry alone. Registers past their proper range, and
+    forward then sets carry, backward leaves carry alone. Registers out of range, and
     seconds that the clock cannot show, raise `BadArgument`.
     """
     block = check_save(save).clock_block
@@ -50,22 +50,22 @@ def correct(save: SaveFile, by_s: Seconds, *, allow_overflow: bool = False) -> S
 
 
 def recount(save: SaveFile, since: SaveFile, to: Instant | None = None) -> SaveFile:
-    """The save with an earlier save's clock, counted on by true time, and stamped `to`.
+    """The save with an earlier save's clock, advanced by true time, and stamped `to`.
 
-    For a clock that stood still or was reset in between: `since` is a save from before, whose stamp
-    is true. `to` is the instant for which it shall be right, if None the save's own usable stamp.
-    `StampUnusable` where a stamp that is needed is no use, or later than the instant.
+    For a clock that stopped or was reset in between: `since` is a save from before, whose stamp
+    is true. `to` is the instant for which it is to be right, if None the save's own usable stamp.
+    `StampUnusable` where a stamp that is needed is unusable, or later than the instant.
     """
     if check_save(since).clock_block.running.halted:
         raise BadArgument(
-            "the earlier clock was halted: it says nothing of the time since",
+            "the earlier clock was halted: it does not say the time since",
             remedy="choose a save from when it ran",
         )
     if to is None:
         block = check_save(save).clock_block
         if block.usable_unix_s is None:
             raise StampUnusable(
-                "the save's own stamp does not say for which instant the clock shall be right",
+                "the save's own stamp does not say for which instant the clock is to be right",
                 found=str(block.stamp),
                 remedy="say it (`to`)",
             )

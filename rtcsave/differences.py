@@ -46,7 +46,7 @@ def _name_at(block: ClockBlock | None, memory_bytes: int, offset: int) -> str:
     if offset < memory_bytes:
         return "memory"
     if block is None or offset >= memory_bytes + block.layout.size:
-        return "behind the block" if block is not None else "behind the memory"
+        return "after the block" if block is not None else "after the memory"
     found = block.layout.field_at(offset - memory_bytes)
     return found.name if found is not None else "unused"
 
@@ -55,8 +55,8 @@ def _stretch(old: bytes, new: bytes) -> ByteChange:
     """What stands in one file between its beginning and its end that the other one shares."""
     shared = min(len(old), len(new))
     front = next((at for at in range(shared) if old[at] != new[at]), shared)
-    room = shared - front
-    back = next((at for at in range(room) if old[-1 - at] != new[-1 - at]), room)
+    left = shared - front
+    back = next((at for at in range(left) if old[-1 - at] != new[-1 - at]), left)
     return ByteChange(
         offset=front,
         old=old[front : len(old) - back],
@@ -68,7 +68,7 @@ def _stretch(old: bytes, new: bytes) -> ByteChange:
 def byte_changes(
     old: bytes, new: bytes, block: ClockBlock | None, memory_bytes: int
 ) -> tuple[ByteChange, ...]:
-    """The bytes in which two files differ, named by the layout of `block` behind the memory.
+    """The bytes in which two files differ, named by the layout of `block` after the memory.
 
     Files of different lengths differ in one stretch, between what they begin and end with alike.
     """

@@ -20,8 +20,8 @@ _UNSEEN: Final = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
 def escaped(text: str) -> str:
     """A text from elsewhere as one line that steers nothing: such characters as `\\x1b`, `\\u202e`.
 
-    Control characters, line and paragraph ends, marks of direction and lone surrogates; everything
-    that shows itself stays.
+    Control characters, line and paragraph ends, marks of direction and surrogates that stand alone; all else
+    stays.
     """
     if text.isascii() and text.isprintable():
         return text
@@ -87,7 +87,7 @@ class FileFault(RtcSaveError):
 
 
 class UnknownLength(FileFault):
-    """The length is not that of a memory image, of an image with a block, or of a lone block."""
+    """The length is not that of a memory image, of an image with a block, or of a standalone block."""
 
 
 class EmptyFile(UnknownLength):
@@ -141,7 +141,7 @@ class Refused(RtcSaveError):
 
 
 class StampUnusable(Refused):
-    """The stamp does not say when the clock was saved, so there is nothing to count on from."""
+    """The stamp does not say when the clock was saved, so there is nothing to advance from."""
 
 
 class DoesNotFit(Refused):

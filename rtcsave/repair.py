@@ -114,7 +114,7 @@ def plan_repair(
     """The plan that repairs a save, or what `examine` saw in any bytes.
 
     `saved_at` is when the save was written, if the user knows; `past_range` says whether a
-    register past its range becomes the time that it says (`as-time`) or `zero`, as the chip
+    register out of range becomes the time that it says (`as-time`) or `zero`, as the chip
     would make it. `BadArgument` for anything else, and for an instant no save can have.
     """
     scene, refusal, origin = _scene(save, header, now, saved_at, past_range)
@@ -175,7 +175,7 @@ def _left_over(after: Scene, taken: set[str]) -> tuple[tuple[Step, ...], tuple[N
     needs: list[Need] = []
     for code in dict.fromkeys(finding.code for finding in findings):
         kind = FINDINGS[code]
-        if kind.mended is None or code in taken:
+        if kind.repairs is None or code in taken:
             continue
         alone = _run(after, _selection((), (code,), ()))[0]
         if alone:
@@ -223,7 +223,7 @@ def _known(codes: Iterable[str], name: str) -> frozenset[str]:
                 found=shown(code),
                 remedy=f"did you mean {near[0]}?" if near else "`FINDINGS` has them all",
             )
-        if kind.mended is None and name != "skip":
+        if kind.repairs is None and name != "skip":
             raise BadArgument(
                 f"no step repairs {code}", where=name, remedy=f"what helps: {kind.remedy}"
             )
@@ -246,7 +246,7 @@ def _run(scene: Scene, wanted: _Wanted) -> tuple[tuple[Step, ...], Scene]:
     while again and len(steps) < MOST_STEPS:
         again = False
         for kind in applicable(scene):
-            findings = kind.findings(scene) if kind.mended is not None else []
+            findings = kind.findings(scene) if kind.repairs is not None else []
             after = kind.repaired(scene) if findings and wanted(kind, scene) else None
             if after is None or after.data in seen:
                 continue

@@ -1,4 +1,4 @@
-"""A save: the memory image, untouched, and the clock block behind it, if there is one."""
+"""A save: the memory image, untouched, and the clock block after it, if there is one."""
 
 from __future__ import annotations
 
@@ -104,13 +104,13 @@ class SaveFile:
                 "the save has no clock block",
                 where="" if self.origin is None else self.origin.path,
                 found=f"a memory image of {len(self.memory)} bytes alone",
-                expected="a clock block behind it",
+                expected="a clock block after it",
                 remedy="nothing here keeps time; check that it is the right file",
             )
         return self.block
 
     def counts_from(self, instant: Instant, saved_at: Instant | None = None) -> tuple[int, int]:
-        """The Unix second that counting on starts from, and the seconds to count from there.
+        """The Unix second that an advance starts from, and the seconds to advance from there.
 
         These reach to `instant`, or for a clock that counts minutes to the last whole one before it.
         The start is `saved_at` if given, else the stamp. `StampUnusable` where the stamp is absent, says
@@ -185,7 +185,7 @@ class SaveFile:
         return self.with_block(self.clock_block.with_clock(clock))
 
     def with_stamp(self, instant: Instant | None) -> SaveFile:
-        """The save stamped at an instant; None writes 0, which says nothing."""
+        """The save stamped at an instant; None writes 0, which is absent."""
         return self.with_block(self.clock_block.with_stamp(instant))
 
     def with_layout(
@@ -208,7 +208,7 @@ class SaveFile:
             raise DoesNotFit(
                 f"layout {target.name} is only ever a file of its own",
                 found=f"{len(self.memory)} bytes of memory",
-                expected="a lone clock block",
+                expected="a standalone clock block",
                 remedy="split the clock off into a standalone file (`split`)",
             )
         old = self.clock_block
@@ -234,11 +234,11 @@ class SaveFile:
         return replace(self, block=block)
 
     def without_block(self) -> SaveFile:
-        """The memory image alone; `DoesNotFit` for a lone block, of which nothing would remain."""
+        """The memory image alone; `DoesNotFit` for a standalone block, of which nothing would remain."""
         if not self.memory:
             raise DoesNotFit(
                 "nothing would remain",
-                found="a lone clock block",
+                found="a standalone clock block",
                 expected="a memory image in front of it",
             )
         return replace(self, block=None)
@@ -274,7 +274,7 @@ def loads(
     also_layouts: Iterable[Layout] = (),
     now: Instant | None = None,
 ) -> SaveFile:
-    """The save in these bytes: a memory image, an image with a clock block, or a lone block.
+    """The save in these bytes: a memory image, an image with a clock block, or a standalone block.
 
     Without `layout` the length and the words decide (`also_layouts` join the built-in ones); with
     it, any bytes of a fitting length are taken as that layout, however odd. `now` (None: the

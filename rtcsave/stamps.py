@@ -134,7 +134,7 @@ class Judgement(NamedTuple):
 
 
 def is_absent(raw: int, form: StampForm) -> bool:
-    """Whether the stamp says nothing: 0, or every bit set."""
+    """Whether the stamp is absent: 0, or every bit set."""
     return raw == 0 or raw == form.all_ones
 
 

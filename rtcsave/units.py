@@ -1,4 +1,4 @@
-"""Constants that several rooms share, with their units in their names."""
+"""Constants that several modules share, with their units in their names."""
 
 from __future__ import annotations
 
@@ -20,5 +20,5 @@ MEMORY_SIZES_BYTES: Final = (256, 512, 2_048, 8_192, 32_768, 65_536, 131_072)
 """Lengths of a memory image (sizes: Pan Docs, cartridge header; as files: common practice)."""
 
 LARGEST_FILE_BYTES: Final = 1_048_576
-"""What is read at all: eight times the largest memory image, so that a padded or doubled one can
-still be examined."""
+"""What is read at all: eight times the largest memory image, so that a padded one, or one with duplicate
+blocks, can still be examined."""

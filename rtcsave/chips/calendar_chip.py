@@ -39,7 +39,7 @@ class CalendarChip(Chip[CalendarClock]):
     The mode register (13) shows in every bank: its bits 0 and 1 choose the bank, bit 2 the alarm,
     bit 3 lets the seconds count while the earlier divider stages always run on. 14 (test) and 15
     (reset) are write-only and read 0 (assumed). A chip starts with the timer on (assumed) and a date
-    of 00-01-01. A time that does not exist is assumed to stand still.
+    of 00-01-01. An invalid time is assumed not to count.
     """
 
     kind: ClassVar[str] = "calendar"

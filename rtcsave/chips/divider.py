@@ -63,7 +63,7 @@ def ticks_of(seconds: float | None, ticks: int | None) -> int:
 
 
 def byte_of(value: int) -> int:
-    """What of a value goes over an 8-bit bus."""
+    """What of a value an 8-bit bus carries."""
     if isinstance(value, int):
         return value & 0xFF
     raise BadArgument("a bus carries whole numbers", found=shown(value))

@@ -1,4 +1,4 @@
-"""The minute-of-day clock behind its mapper: a 4-bit microcontroller and its semaphore protocol.
+"""The minute-of-day clock and its mapper: a 4-bit microcontroller and its semaphore protocol.
 
 Pan Docs, chapter on memory bank controllers. What the source is silent on is assumed, and said.
 """

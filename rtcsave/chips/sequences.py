@@ -43,7 +43,7 @@ class AccessSequence:
     """Ordered steps for one kind of clock.
 
     `at_unix_s` is the instant for which the clock is right, None for whenever: the step that is
-    `due` shall be done then. Iterating gives the steps.
+    `due` is to be done then. Iterating gives the steps.
     """
 
     clock_kind: str

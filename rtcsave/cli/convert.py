@@ -30,7 +30,7 @@ dropped.
 
 --split writes the clock to a file of its own (in the layout of --to, if given:
 also the bare register layouts) and leaves the memory image; --join puts it
-behind an image again; --attach puts a clock of zeros, stamped now, behind a
+after an image again; --attach puts a clock of zeros, stamped now, after a
 bare image.
 
 examples:
@@ -69,9 +69,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     how.add_argument(
         "--join",
         metavar="CLOCKFILE",
-        help="put that clock behind the image; --layout is then CLOCKFILE's",
+        help="put that clock after the image; --layout is then CLOCKFILE's",
     )
-    how.add_argument("--attach", metavar="LAYOUT", help="put a clock of zeros behind the image")
+    how.add_argument("--attach", metavar="LAYOUT", help="put a clock of zeros after the image")
     how.add_argument("--strip", action="store_true", help="take the clock block off")
     parser.add_argument(
         "--drop-stamp", action="store_true", help="let a stamp go that does not fit"

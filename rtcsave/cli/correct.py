@@ -19,7 +19,7 @@ from rtcsave.savefile import SaveFile, dumps
 from rtcsave.when import parse_duration, rfc3339, say_span
 
 EXAMPLES = """\
-Only the running registers move; the stamp stays, so counting on later does not
+Only the running registers move; the stamp stays, so advancing later does not
 undo it. A game adds a fixed offset of its own to the registers, so the time it
 shows moves by exactly this shift.
 
@@ -56,7 +56,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--shown", metavar="TIME", help="what the game shows: 13:52, 'Tue 23:50'")
     parser.add_argument("--true", metavar="TIME", help="what it should show then")
     parser.add_argument(
-        "--earlier", metavar="SAVE", help="an earlier save whose clock was right, counted on"
+        "--earlier", metavar="SAVE", help="an earlier save whose clock was right, advanced"
     )
     parser.add_argument(
         "--to", metavar="INSTANT", help="with --earlier: right for then (default: the stamp)"
@@ -76,7 +76,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--allow-overflow",
         action="store_true",
-        help="let the counter go round past either end (forward sets carry)",
+        help="let the counter overflow past either end (forward sets carry)",
     )
     add_writing(parser)
 
@@ -107,7 +107,7 @@ def run(session: Session[Options]) -> int:
             flags = f"halt {'on' if running.halted else 'off'}, carry "
             sheet.add("flags", f"{flags}{'on' if running.carried else 'off'}", "warning")
         if running.carried and not before.carried:
-            sheet.add("overflow", "the counter goes over: carry is set", "warning")
+            sheet.add("overflow", "the counter overflows: carry is set", "warning")
         told |= {
             "clock": clock_json(running),
             "clock_before": clock_json(before),

@@ -81,7 +81,7 @@ def run(session: Session[Options]) -> int:
         sheet = Sheet(path)
         if found.overflow_at is not None:
             at_s = unix_seconds(found.overflow_at)
-            sheet.add("goes over", say_instant(at_s))
+            sheet.add("overflows", say_instant(at_s))
             if zone is not None:
                 sheet.add("", say_instant(at_s, zone))
             sheet.add("days left", f"{found.days_left:,}")
@@ -91,9 +91,9 @@ def run(session: Session[Options]) -> int:
                 sheet.add("earliest", say_instant(unix_seconds(found.earliest), zone))
                 sheet.add("latest", say_instant(unix_seconds(found.latest), zone))
         elif found.running_s is not None:
-            sheet.add("goes over", f"after {say_span(found.running_s)} of running")
+            sheet.add("overflows", f"after {say_span(found.running_s)} of running")
         else:
-            sheet.add("goes over", "never: it is halted")
+            sheet.add("overflows", "never: it is halted")
         for at, reason in enumerate(found.reasons):
             sheet.add("" if at else "because", reason)
         if cell is not None:

@@ -150,7 +150,7 @@ def _as_json(layout: Layout) -> dict[str, object]:
 def _list(session: Session[Options]) -> int:
     rows = []
     for one in (*BUILT_IN, *session.also_layouts):
-        where = "a file of its own" if one.standalone else "behind the memory, or alone"
+        where = "a file of its own" if one.standalone else "after the memory, or alone"
         rows.append((one.name, str(one.size), one.clock, one.summary, where))
         session.console.object(_as_json(one))
     session.console.table(("layout", "bytes", "clock", "what it holds", "where"), rows)

@@ -67,7 +67,7 @@ class Parser(argparse.ArgumentParser):
         return [option for action in self._actions for option in action.option_strings]
 
     def error(self, message: str) -> NoReturn:
-        """Raise `WrongUsage`; an option that does not exist is told before what is missing."""
+        """Raise `WrongUsage`; an unknown option is told before what is missing."""
         if message.startswith("the following arguments are required"):
             for word in self._words:
                 option = word.partition("=")[0]
@@ -108,7 +108,7 @@ def typed(parse: Callable[[str], Any]) -> Callable[[str], Any]:
 
 
 def join_signed(words: Sequence[str]) -> list[str]:
-    """Join an option that takes a sign with a negative value behind it: `--by -5m`.
+    """Join an option that takes a sign with a negative value after it: `--by -5m`.
 
     Without that the parser would take the value for an option.
     """

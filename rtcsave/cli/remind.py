@@ -24,7 +24,7 @@ from rtcsave.when import say_instant, unix_seconds
 
 EXAMPLES = """\
 An event before the overflow, with an alarm a day before that; with --cell one
-more for the cell. Written again, the same file is updated, not doubled; events
+more for the cell. Written again, the same file is updated, and nothing is in it twice; events
 of other saves in it are kept. Times are in UTC.
 
 examples:
@@ -126,13 +126,13 @@ def _gather(
             Reminder(
                 key=f"{key}#overflow",
                 due=found.overflow_at,
-                summary=f"Clock of {name}: the day counter goes over",
+                summary=f"Clock of {name}: the day counter overflows",
                 description=f"Start the game before {at}: it must look at its clock at least once "
                 f"in 511 days. File: {path}",
                 days_before=args.days_before,
             )
         )
-        sheet.add(name, f"goes over {at}")
+        sheet.add(name, f"overflows {at}")
     else:
         gone.append(uid_of(f"{key}#overflow"))
         sheet.add(name, f"no event: {'; '.join(found.reasons)}", "note")

@@ -78,7 +78,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         type=one_of("as-time", "zero"),
         default="as-time",
         metavar="HOW",
-        help="a register past its range becomes the time that it says (as-time, the default), or "
+        help="a register out of range becomes the time that it says (as-time, the default), or "
         "zero, as the chip itself would make it",
     )
     add_program(parser)

@@ -22,7 +22,7 @@ from rtcsave.errors import StampUnusable, number_of
 from rtcsave.when import rfc3339
 
 EXAMPLES = """\
-The file's clock is counted on to --at first, from its stamp, so that it is
+The file's clock is advanced to --at first, from its stamp, so that it is
 right when the step marked as due is done at that instant, not when the
 sequence was computed; start the steps a little before. Without --at the clock
 is the file's as it stands. Nothing is written anywhere: loop over the steps
@@ -51,7 +51,7 @@ class Options(CommonOptions):
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The command's own arguments."""
     parser.add_argument("file", metavar="FILE", help="a save, or - for standard input")
-    parser.add_argument("--at", metavar="INSTANT", help="the clock shall be right then")
+    parser.add_argument("--at", metavar="INSTANT", help="the clock is to be right then")
     parser.add_argument(
         "--saved-at", metavar="INSTANT", help="when the save was written, whatever its stamp says"
     )

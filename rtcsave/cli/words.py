@@ -22,7 +22,7 @@ _WIDTH = len("2026-03-10 14:15:00 UTC")
 
 
 def clock_now(save: SaveFile, now_s: int) -> tuple[Clock, int] | None:
-    """The running clock counted on from its usable stamp to now, and by how many seconds.
+    """The running clock advanced from its usable stamp to now, and by how many seconds.
 
     None where the stamp cannot say (absent, no date, or later than now), or the words of the clock
     say what no clock can hold.
@@ -38,7 +38,7 @@ def clock_now(save: SaveFile, now_s: int) -> tuple[Clock, int] | None:
 
 
 def overflow_at(save: SaveFile, now_s: int) -> int | None:
-    """The Unix second at which the counter next goes over; None if never, or nobody can say."""
+    """The Unix second at which the counter next overflows; None if never, or nobody can say."""
     counted = clock_now(save, now_s)
     if counted is None or counted[0].seconds_to_overflow is None:
         return None
@@ -101,7 +101,7 @@ def what_it_is(save: SaveFile) -> str:
     """The parts of a save, for its title."""
     memory = f"{len(save.memory):,} bytes of memory" if save.memory else ""
     block = "no clock block" if save.block is None else save.block.layout.name
-    return f"{memory}, {block}" if memory else f"a lone clock block, {block}"
+    return f"{memory}, {block}" if memory else f"a standalone clock block, {block}"
 
 
 def registers_words(clock: Clock) -> str:
@@ -114,9 +114,9 @@ def registers_words(clock: Clock) -> str:
 
 
 def picture(console: Console, saved: Clock, now: Clock | None) -> str:
-    """How far round its period a clock is: a full part as saved, a lighter one counted on since.
+    """How far round its period a clock is: a full part as saved, a lighter one advanced since.
 
-    A clock that has gone over since it was saved shows only where it is now.
+    A clock that has overflowed since it was saved shows only where it is now.
     """
     full, counted, rest = ("█", "▒", "░") if console.can_show("█▒░") else ("#", "+", ".")
     at_saved = _cells(saved)
@@ -155,7 +155,7 @@ def add_clock_lines(
         how = "halted, it has not moved" if running.halted else f"{say_span(passed_s)} later"
         times = running.overflows_within(passed_s)
         if times:
-            how += f", gone over {number_of(times, 'time')}"
+            how += f", overflowed {number_of(times, 'time')}"
         sheet.add("now", f"{say_instant(now_s, zone):<{_WIDTH}}  {_said(now)} ({how})")
     if block.tells_time:
         words = _round_words(save, now or running, now_s, zone)
@@ -179,12 +179,12 @@ def _round_words(save: SaveFile, clock: Clock, now_s: int, zone: str | None) -> 
     day = clock.as_time()[0].to_seconds() // 86_400
     words = f"day {day} of {days}"
     if clock.halted:
-        return f"{words}; halted, it never goes over"
+        return f"{words}; halted, it never overflows"
     if at_s is None:
         assert clock.seconds_to_overflow is not None
-        return f"{words}; goes over after {say_span(clock.seconds_to_overflow)} of running"
+        return f"{words}; overflows after {say_span(clock.seconds_to_overflow)} of running"
     left = (at_s - now_s) // 86_400
-    return f"{words}; goes over {say_instant(at_s, zone)}, in {left:,} days"
+    return f"{words}; overflows {say_instant(at_s, zone)}, in {left:,} days"
 
 
 def add_finding_lines(sheet: Sheet, findings: Iterable[Finding], remedies: bool) -> None:

@@ -101,7 +101,7 @@ class CalendarClock(Clock):
         return not self.digits and not self.out_of_range()
 
     def out_of_range(self) -> tuple[OutOfRange, ...]:
-        """Fields past their proper range, with what would be proper.
+        """Fields out of range, with what would be proper.
 
         Fields that hold a digit that is none are left to `illegal_digits`.
         """
@@ -142,7 +142,7 @@ class CalendarClock(Clock):
 
     @property
     def says_a_time(self) -> bool:
-        """Whether only the time of day is past its range: then what it says is certain."""
+        """Whether only the time of day is out of range: then what it says is certain."""
         date = {one.name for one in self.out_of_range()} & {"year", "month", "day"}
         return not self.digits and not date
 
@@ -155,8 +155,8 @@ class CalendarClock(Clock):
         """Return the clock as it reads that many seconds later, in constant time.
 
         Months have their days, February 29 in a year whose leap counter stands at 0; the counter and
-        the weekday step along. `BadArgument` for a clock past its range: no source says how the
-        part counts from a date that does not exist.
+        the weekday step along. `BadArgument` for a clock out of range: no source says how the
+        part counts from an invalid date.
         """
         by_s = whole_seconds(seconds)
         return self._at(self.to_seconds() + by_s)[0] if by_s else self
@@ -258,7 +258,7 @@ class CalendarClock(Clock):
         return cls.from_values(held)
 
     def as_time(self) -> tuple[Self, int]:
-        """The clock in range that reads the time this one says, and how often the century goes over.
+        """The clock in range that reads the time this one says, and how often the century overflows.
 
         Minute 75 is an hour and 15 minutes, 31 February the third or second of March; digits that
         are none count by their value; a month or a day 0 is taken for 1.

@@ -6,7 +6,7 @@ from typing import Final
 
 YEARS: Final = 100
 CENTURY_DAYS: Final = 36_525
-"""Days in which the two digits of the year go round: the leap counter steps with the year and
+"""Days in which the two digits of the year return to 00: the leap counter steps with the year and
 counts modulo 4, so a hundred years always hold 25 leap years."""
 
 _MONTH_DAYS: Final = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)

@@ -146,7 +146,7 @@ class Clock(ABC):
 
     @property
     def says_a_time(self) -> bool:
-        """Whether registers past their range still say one time for certain."""
+        """Whether registers out of range still say one time for certain."""
         return True
 
     def illegal_digits(self) -> tuple[tuple[str, int], ...]:
@@ -154,7 +154,7 @@ class Clock(ABC):
         return ()
 
     def refuse_out_of_range(self) -> None:
-        """Raise `BadArgument` for the first field past its proper range."""
+        """Raise `BadArgument` for the first field out of range."""
         for field in self.out_of_range():
             raise BadArgument(
                 f"the clock says no time: {field.name} is out of range",

@@ -62,7 +62,7 @@ def _ticks_for(carries: int, value: int, register: _Range) -> int:
 class CounterClock(Clock):
     """The registers of the day-counter clock, 6, 6, 5 and 9 bits wide, with two flags.
 
-    A value past its proper range (61 seconds, 29 hours) is legal here, as it is in the chip; one
+    A value out of range (61 seconds, 29 hours) is legal here, as it is in the chip; one
     that does not fit its bits raises `BadArgument`.
 
     >>> CounterClock(seconds=59, minutes=59, hours=23, day_counter=511).advance(1)
@@ -116,7 +116,7 @@ class CounterClock(Clock):
     def seconds_to_overflow(self) -> int | None:
         """Seconds of running until the day counter returns to 0 and sets carry.
 
-        None for a halted clock. A register past its proper range is counted as the chip does.
+        None for a halted clock. A register out of range is counted as the chip does.
         """
         if self.halt:
             return None
@@ -149,7 +149,7 @@ class CounterClock(Clock):
     def to_seconds(self) -> int:
         """The reading as seconds since day 0, 00:00:00: 0 to 44,236,799.
 
-        `BadArgument` if a register is past its proper range: such a clock says no single time.
+        `BadArgument` if a register is out of range: such a clock says no single time.
         """
         self.refuse_out_of_range()
         return self._said_s()
@@ -206,7 +206,7 @@ class CounterClock(Clock):
         return clock
 
     def as_time(self) -> tuple[Self, int]:
-        """The clock in range that reads the time this one says, and how often it goes over.
+        """The clock in range that reads the time this one says, and how often it overflows.
 
         61 s is 1 min 1 s, 29 h is 1 day 5 h. The second value is 1 where that lands past day
         511 (the returned clock then has carry set), else 0. Flags are kept.

@@ -39,7 +39,7 @@ class MinuteClock(Clock):
     """The minute of the day (0 to 1439), a day counter (0 to 4095), and the time of an event.
 
     It shows no seconds: `advance` takes whole minutes only. A minute of the day past 1439 is legal,
-    and assumed to count on to 4095 and then to return to 0 without a new day; so is day 0 after
+    and assumed to count up to 4095 and then to return to 0 without a new day; so is day 0 after
     4095, of which nothing is kept. The source says of both only that the minute rolls over at 1440.
     """
 
@@ -134,7 +134,7 @@ class MinuteClock(Clock):
             ) from None
 
     def as_time(self) -> tuple[Self, int]:
-        """The clock in range that reads the time this one says, and how often it goes over."""
+        """The clock in range that reads the time this one says, and how often it overflows."""
         overflows, rest = divmod(self._said_s(), self.period_s)
         return self._at(rest), overflows
 
@@ -168,7 +168,7 @@ class MinuteClock(Clock):
         return self.with_values(day_counter=day, minute_of_day=hour * 60 + minute)
 
     def reading(self) -> str:
-        """The time as a reading: `12d03:04`; a minute past its range as `12d+1500min`."""
+        """The time as a reading: `12d03:04`; a minute out of range as `12d+1500min`."""
         if not self.in_range:
             return f"{self.day_counter}d+{self.minute_of_day}min"
         return f"{self.day_counter}d{self.minute_of_day // 60:02d}:{self.minute_of_day % 60:02d}"

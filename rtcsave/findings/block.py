@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from rtcsave.findings.duplicates import DUPLICATE_KINDS
-from rtcsave.findings.entry import FindingKind, Sighting, mended_in_block, seen_in_block
+from rtcsave.findings.entry import FindingKind, Sighting, repaired_in_block, seen_in_block
 from rtcsave.findings.remains import CUT_SHORT, INSIDE
 from rtcsave.findings.scene import BlockScene, Scene
 from rtcsave.layouts import ClockBlock
@@ -97,7 +97,7 @@ BLOCK_KINDS = (
         title="bytes that the layout says are always the same are others",
         remedy="it may be another layout; if not, `also=block-constant` puts them back",
         see=seen_in_block(_see_constant),
-        mended=mended_in_block(_put_constants),
+        repairs=repaired_in_block(_put_constants),
     ),
     FindingKind(
         code="block-checksum",
@@ -105,7 +105,7 @@ BLOCK_KINDS = (
         title="the block's checksum is wrong",
         remedy="compare with another dump; `also=block-checksum` makes it again over what is there",
         see=seen_in_block(_see_checksum),
-        mended=mended_in_block(_sum_again),
+        repairs=repaired_in_block(_sum_again),
     ),
     FindingKind(
         code="block-missing",
@@ -121,7 +121,7 @@ BLOCK_KINDS = (
         remedy="`also=block-unexpected` takes the block off; check that it is the right "
         "program first",
         see=seen_in_block(_see_unexpected),
-        mended=mended_in_block(_take_off),
+        repairs=repaired_in_block(_take_off),
     ),
     FindingKind(
         code="block-other-kind",

@@ -15,7 +15,7 @@ from rtcsave.units import MEMORY_SIZES_BYTES
 from rtcsave.when import rfc3339
 
 MOST_BLOCKS: Final = 16
-"""How many blocks behind each other are still taken for such: a program that appends one more at
+"""How many blocks after each other are still taken for such: a program that appends one more at
 every save is noticed long before."""
 
 
@@ -97,7 +97,7 @@ def _find_stacked_blocks(scene: Scene) -> tuple[int, tuple[ClockBlock, ...]] | N
     return found
 
 
-def _see_doubled(scene: Scene) -> Iterator[Sighting]:
+def _see_duplicates(scene: Scene) -> Iterator[Sighting]:
     found = _stacked_blocks(scene)
     if found is None:
         return
@@ -148,8 +148,8 @@ DUPLICATE_KINDS = (
         remedy="`plan_repair` keeps the newest, where every stamp is plausible and one is the latest, or one "
         "of identical blocks; else look at each (cut the file after it, on a copy) and keep the one that you "
         "know to be right",
-        see=_see_doubled,
-        mended=_keep_newest,
+        see=_see_duplicates,
+        repairs=_keep_newest,
         certain=_newest_known,
     ),
 )

@@ -54,7 +54,7 @@ class Sighting(NamedTuple):
 
 
 See = Callable[[Scene], Iterable[Sighting]]
-Mend = Callable[[Scene], SaveFile | None]
+Repairs = Callable[[Scene], SaveFile | None]
 Judge = Callable[[Scene], bool]
 
 
@@ -70,7 +70,7 @@ def always(scene: Scene) -> bool:
 class FindingKind(NamedTuple):
     """One kind of finding: its code, severity and words, how it is seen and how it is repaired.
 
-    `see` yields where it is in a file. `mended` returns the repaired save, or None where it cannot
+    `see` yields where it is in a file. `repairs` returns the repaired save, or None where it cannot
     (None instead of a function: nothing repairs it). `certain` says whether the default plan may
     repair it. `saved_at` says whether it is repaired only when the user said when the save was
     written ("needed"), or whether that is another way to repair it ("helps").
@@ -81,14 +81,14 @@ class FindingKind(NamedTuple):
     title: str
     remedy: str
     see: See
-    mended: Mend | None = None
+    repairs: Repairs | None = None
     certain: Judge = _never
     saved_at: Literal["", "helps", "needed"] = ""
 
     @property
     def repair(self) -> str:
         """What repairs it where anything can, in words: for the tables of help and guides."""
-        if self.mended is None:
+        if self.repairs is None:
             return "no step"
         if self.saved_at == "needed":
             return "with `saved_at`"
@@ -123,24 +123,24 @@ class FindingKind(NamedTuple):
 
     def repaired(self, scene: Scene) -> Scene | None:
         """The file after the repair, its bytes read as those before were read; None for no change."""
-        if self.mended is None:
+        if self.repairs is None:
             return None
         try:
-            mended = self.mended(scene)
+            repaired = self.repairs(scene)
         except DoesNotFit:  # the layout has no room for it
             return None
-        if mended is None or mended == scene.save:
+        if repaired is None or repaired == scene.save:
             return None
-        data, save = dumps(mended), mended
+        data, save = dumps(repaired), repaired
         if scene.is_read:
-            read_again = _read_again(data, scene, mended)
+            read_again = _read_again(data, scene, repaired)
             if read_again is None:
                 return None
             save = read_again
         return replace(scene, data=data, save=save)
 
 
-def _read_again(data: bytes, scene: Scene, mended: SaveFile) -> SaveFile | None:
+def _read_again(data: bytes, scene: Scene, repaired: SaveFile) -> SaveFile | None:
     """The save in repaired bytes; None where they are none: such a repair would not be the last.
 
     They are read as the next run would read them, by the layout that was named. Zeros that read in two
@@ -149,7 +149,7 @@ def _read_again(data: bytes, scene: Scene, mended: SaveFile) -> SaveFile | None:
     try:
         return loads(data, scene.layout, scene.also, scene.now_s)
     except AmbiguousLayout:
-        return mended if fits_whole(data, scene.also) else None
+        return repaired if fits_whole(data, scene.also) else None
     except FileFault:
         return None
 
@@ -177,9 +177,9 @@ def seen_in_block(see: Callable[[BlockScene], Iterable[Sighting]]) -> See:
     return lambda scene: () if scene.block is None else see(scene.block)
 
 
-def mended_in_block(mended: Callable[[BlockScene], SaveFile | None]) -> Mend:
+def repaired_in_block(repairs: Callable[[BlockScene], SaveFile | None]) -> Repairs:
     """A repair of files from one of blocks."""
-    return lambda scene: None if scene.block is None else mended(scene.block)
+    return lambda scene: None if scene.block is None else repairs(scene.block)
 
 
 def certain_in_block(certain: Callable[[BlockScene], bool]) -> Judge:

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-from rtcsave.findings.entry import FindingKind, Sighting, mended_in_block, seen_in_block
+from rtcsave.findings.entry import FindingKind, Sighting, repaired_in_block, seen_in_block
 from rtcsave.findings.scene import BlockScene
 from rtcsave.savefile import SaveFile
 from rtcsave.when import say_span
 
 EXCHANGED_WITHIN_S: Final = 600
-"""How much later a latched time may be than the running one for the halves to look exchanged: games
+"""How much later a latched time may be than the running one for the two to look exchanged: games
 latch the time often, so a latched time is seldom minutes older than the running one. A clock that
 was set back is usually off by more."""
 
@@ -21,7 +21,7 @@ def _latched_ahead_s(scene: BlockScene) -> int:
     running, latched = scene.running, scene.latched
     if latched is None or not (running.in_range and latched.in_range):
         return 0
-    if running.carried:  # the counter may have gone over since the time was latched
+    if running.carried:  # the counter may have overflowed since the time was latched
         return 0
     return max(0, latched.to_seconds() - running.to_seconds())
 
@@ -46,7 +46,7 @@ def _see_exchanged(scene: BlockScene) -> Iterator[Sighting]:
     if 0 < ahead_s <= EXCHANGED_WITHIN_S:
         yield _latched_sighting(
             scene,
-            f"the latched time is {say_span(ahead_s)} later than the running time: the halves look "
+            f"the latched time is {say_span(ahead_s)} later than the running time: they look "
             "exchanged",
         )
 
@@ -83,23 +83,23 @@ LATCHED_KINDS = (
         title="the latched registers are all zero",
         remedy="the program that wrote it keeps none; `also=latched-zero` latches the running time",
         see=seen_in_block(_see_latched_zero),
-        mended=mended_in_block(_latch_running),
+        repairs=repaired_in_block(_latch_running),
     ),
     FindingKind(
         code="latched-exchanged",
         severity="warning",
-        title="the running and the latched half look exchanged",
+        title="the running and the latched registers look exchanged",
         remedy="`also=latched-exchanged` exchanges them, if no program set the clock back a little",
         see=seen_in_block(_see_exchanged),
-        mended=mended_in_block(_exchange),
+        repairs=repaired_in_block(_exchange),
     ),
     FindingKind(
         code="latched-later",
         severity="note",
         title="the latched time is later than the running time",
-        remedy="the clock was set back, or the halves disagree; `also=latched-later` "
+        remedy="the clock was set back, or the two disagree; `also=latched-later` "
         "latches the running time",
         see=seen_in_block(_see_latched_later),
-        mended=mended_in_block(_latch_running),
+        repairs=repaired_in_block(_latch_running),
     ),
 )

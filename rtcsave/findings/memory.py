@@ -1,4 +1,4 @@
-"""Faults of the memory image. It is looked at, never mended unasked."""
+"""Findings of the memory image. It is looked at, and repaired only where a step is named."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ def _see_blank(scene: Scene) -> Iterator[Sighting]:
 
 
 def _image(scene: Scene) -> tuple[bytes, ClockBlock | None]:
-    """The memory image and the block behind it, also where that image is of no size one can have."""
+    """The memory image and the block after it, also where that image is of no size one can have."""
     save, data = scene.save, scene.data
     if save is not None:
         return save.memory, save.block
@@ -69,7 +69,7 @@ def _see_short(scene: Scene) -> Iterator[Sighting]:
 
 
 def _blank_tail(scene: Scene) -> int | None:
-    """The size that the header says, if all of the memory behind it is blank."""
+    """The size that the header says, if all of the memory after it is blank."""
     size = _expected_bytes(scene)
     if size is None:
         return None
@@ -162,7 +162,7 @@ MEMORY_KINDS = (
         title="the memory image is padded to more than the program's header says",
         remedy="`also=memory-padded` cuts the blank tail off; the backup keeps the old length",
         see=_see_padded,
-        mended=_cut_padding,
+        repairs=_cut_padding,
     ),
     FindingKind(
         code="memory-mirrored",
@@ -170,7 +170,7 @@ MEMORY_KINDS = (
         title="the memory image is a smaller one, repeated",
         remedy="`also=memory-mirrored` keeps the first; the backup keeps the old length",
         see=_see_mirrored,
-        mended=_cut_mirrors,
+        repairs=_cut_mirrors,
     ),
     FindingKind(
         code="memory-long",

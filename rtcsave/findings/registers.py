@@ -11,7 +11,7 @@ from rtcsave.findings.entry import (
     Sighting,
     always,
     certain_in_block,
-    mended_in_block,
+    repaired_in_block,
     seen_in_block,
 )
 from rtcsave.findings.scene import BlockScene
@@ -27,7 +27,7 @@ def _see_past_range(scene: BlockScene, part: ClockPart) -> Iterator[Sighting]:
         return
     for one in clock.out_of_range():
         yield Sighting(
-            message=f"the {part} {one.name} register is past its proper range",
+            message=f"the {part} {one.name} register is out of range",
             offset=scene.offset_of(part, one.name),
             found=str(one.value),
             expected=f"{one.low} to {one.high}",
@@ -35,16 +35,16 @@ def _see_past_range(scene: BlockScene, part: ClockPart) -> Iterator[Sighting]:
 
 
 def _says_too_much(scene: BlockScene, part: ClockPart) -> bool:
-    """Whether a half says what no clock can hold: then its clock is only the nearest one."""
+    """Whether a part says what no clock can hold: then its clock is only the nearest one."""
     return any(word.part == part for word, _ in scene.block.misfits())
 
 
-def _mended_range(scene: BlockScene, part: ClockPart) -> SaveFile | None:
+def _repaired_range(scene: BlockScene, part: ClockPart) -> SaveFile | None:
     clock = scene.clock(part)
     if clock is None or _says_too_much(scene, part):
         return None
-    mended = clock.zeroed() if scene.file.past_range == "zero" else clock.as_time()[0]
-    return scene.with_block(scene.block.with_clock(mended, part))
+    repaired = clock.zeroed() if scene.file.past_range == "zero" else clock.as_time()[0]
+    return scene.with_block(scene.block.with_clock(repaired, part))
 
 
 def _stays_below_the_end(scene: BlockScene, part: ClockPart) -> bool:
@@ -109,17 +109,17 @@ def _set_leap(scene: BlockScene) -> SaveFile | None:
     clock = scene.running
     if not isinstance(clock, CalendarClock) or clock.digits:
         return None
-    mended = clock.with_values(leap_counter=clock.year % 4)
-    if clock.counts and not mended.counts:  # 29 February of a year that has none
+    repaired = clock.with_values(leap_counter=clock.year % 4)
+    if clock.counts and not repaired.counts:  # 29 February of a year that has none
         return None
-    return scene.save.with_clock(mended)
+    return scene.save.with_clock(repaired)
 
 
 def _see_halted(scene: BlockScene) -> Iterator[Sighting]:
     clock = scene.running
     if clock.halted:
         yield Sighting(
-            message="the clock is halted: it stands still until a program starts it",
+            message="the clock is halted: it does not count until software starts it",
             offset=scene.offset_of("running", "halt"),
             found="halt on",
             expected="halt off",
@@ -130,7 +130,7 @@ def _see_carry(scene: BlockScene) -> Iterator[Sighting]:
     clock = scene.running
     if clock.carried:
         yield Sighting(
-            message="carry is set: the counter went over, and no program has cleared it since",
+            message="carry is set: the counter overflowed, and no program has cleared it since",
             offset=scene.offset_of("running", "carry"),
             found="carry on",
             expected="carry off",
@@ -147,8 +147,8 @@ def _see_overflow(scene: BlockScene) -> Iterator[Sighting]:
         return
     times = clock.overflows_within(scene.file.now_s - saved_s)
     yield Sighting(
-        message="the counter has gone over since the stamp"
-        + (": counted on, carry will be set" if clock.with_overflow_mark() != clock else ""),
+        message="the counter has overflowed since the stamp"
+        + (": advanced, carry will be set" if clock.with_overflow_mark() != clock else ""),
         offset=scene.offset_of("running", clock.top),
         found=f"{number_of(times, 'overflow')}, the first at {rfc3339(saved_s + first_s)}",
         expected="none between the stamp and now",
@@ -163,17 +163,19 @@ REGISTER_KINDS = (
         remedy="`plan_repair` clears them, where at least seven of ten words fit: the chip itself always "
         "reads them as 0; where fewer fit, the layout may be another one",
         see=seen_in_block(_see_stray),
-        mended=mended_in_block(_clear_stray),
+        repairs=repaired_in_block(_clear_stray),
         certain=always,
     ),
     FindingKind(
         code="register-past-range",
         severity="warning",
-        title="a running register past its proper range",
-        remedy="`plan_repair` turns it into the time that it says (`past_range=zero`: into 0); a date that "
-        "does not exist, or a time past the last day, only by `also=register-past-range`",
+        title="a running register out of range",
+        remedy=(
+            "`plan_repair` turns it into the time that it says (`past_range=zero`: into 0); "
+            "an invalid date, or a time past the last day, only by `also=register-past-range`"
+        ),
         see=seen_in_block(lambda scene: _see_past_range(scene, "running")),
-        mended=mended_in_block(lambda scene: _mended_range(scene, "running")),
+        repairs=repaired_in_block(lambda scene: _repaired_range(scene, "running")),
         certain=certain_in_block(lambda scene: _stays_below_the_end(scene, "running")),
     ),
     FindingKind(
@@ -182,7 +184,7 @@ REGISTER_KINDS = (
         title="a register that holds no digit (Ah to Fh, no hour of a 12-hour clock) or no such number",
         remedy="`with_time` sets it; `also=register-illegal-digit` takes the digits by their value",
         see=seen_in_block(_see_illegal_digits),
-        mended=mended_in_block(lambda scene: _mended_range(scene, "running")),
+        repairs=repaired_in_block(lambda scene: _repaired_range(scene, "running")),
     ),
     FindingKind(
         code="register-leap-disagrees",
@@ -191,7 +193,7 @@ REGISTER_KINDS = (
         remedy="a driver that never sets it leaves it stale; `also=register-leap-disagrees` "
         "sets it to the year modulo 4",
         see=seen_in_block(_see_leap),
-        mended=mended_in_block(_set_leap),
+        repairs=repaired_in_block(_set_leap),
     ),
     FindingKind(
         code="register-halted",
@@ -210,7 +212,7 @@ REGISTER_KINDS = (
     FindingKind(
         code="register-overflow-since-stamp",
         severity="warning",
-        title="the counter went over between the stamp and now",
+        title="the counter overflowed between the stamp and now",
         remedy="`advance_to` advances it and sets carry; a game that banks days loses 512 of them "
         "for each overflow after the first",
         see=seen_in_block(_see_overflow),
@@ -218,10 +220,10 @@ REGISTER_KINDS = (
     FindingKind(
         code="latched-past-range",
         severity="note",
-        title="a latched register past its proper range",
+        title="a latched register out of range",
         remedy="`plan_repair` turns it into the time that it says; the next latch replaces it anyway",
         see=seen_in_block(lambda scene: _see_past_range(scene, "latched")),
-        mended=mended_in_block(lambda scene: _mended_range(scene, "latched")),
+        repairs=repaired_in_block(lambda scene: _repaired_range(scene, "latched")),
         certain=certain_in_block(lambda scene: _stays_below_the_end(scene, "latched")),
     ),
 )

@@ -179,7 +179,7 @@ INSIDE = FindingKind(
     title="a clock block in the middle of a padded image",
     remedy="`also=block-inside` cuts the padding off, so that the block is after the memory",
     see=_see_inside,
-    mended=_without_padding,
+    repairs=_without_padding,
 )
 CUT_SHORT = FindingKind(
     code="block-cut-short",
@@ -188,7 +188,7 @@ CUT_SHORT = FindingKind(
     remedy="transfer or dump again; failing that `also=block-cut-short` keeps what "
     "can be read, where the running registers are whole",
     see=_see_cut,
-    mended=_complete,
+    repairs=_complete,
 )
 UNREADABLE = FindingKind(
     code="block-unreadable",
@@ -197,6 +197,6 @@ UNREADABLE = FindingKind(
     remedy="transfer or dump again; if another tool wrote them, name or describe its layout; failing "
     "that `also=block-unreadable` keeps the memory and drops them, as `without_block` does",
     see=_see_unreadable,
-    mended=_drop_unreadable,
+    repairs=_drop_unreadable,
 )
 """Looked for last: whatever else is seen in such bytes says more."""

@@ -11,7 +11,7 @@ from rtcsave.findings.entry import (
     Sighting,
     always,
     certain_in_block,
-    mended_in_block,
+    repaired_in_block,
     seen_in_block,
 )
 from rtcsave.findings.scene import BlockScene
@@ -114,8 +114,8 @@ STAMP_KINDS = (
         severity="warning",
         title="the stamp is 0 or all ones: nobody knows when the save was written",
         remedy=_SAY_WHEN,
-        see=_seen("stamp-absent", "the stamp says nothing", "the instant of writing"),
-        mended=mended_in_block(_said_by_user),
+        see=_seen("stamp-absent", "the stamp is absent", "the instant of writing"),
+        repairs=repaired_in_block(_said_by_user),
         certain=always,
         saved_at="needed",
     ),
@@ -126,7 +126,7 @@ STAMP_KINDS = (
         remedy="`plan_repair` divides it by 1000 where no other reading is plausible; else add "
         "`saved_at`",
         see=_seen("stamp-milliseconds", "the stamp seems to count milliseconds", _A_DATE),
-        mended=mended_in_block(_read_otherwise),
+        repairs=repaired_in_block(_read_otherwise),
         certain=certain_in_block(_sure_reading),
         saved_at="helps",
     ),
@@ -137,7 +137,7 @@ STAMP_KINDS = (
         remedy="`plan_repair` clears the upper half where no other reading is plausible; else add "
         "`saved_at`",
         see=_seen("stamp-upper-half", "the upper half of the stamp is garbage", _A_DATE),
-        mended=mended_in_block(_read_otherwise),
+        repairs=repaired_in_block(_read_otherwise),
         certain=certain_in_block(_sure_reading),
         saved_at="helps",
     ),
@@ -148,7 +148,7 @@ STAMP_KINDS = (
         remedy="`plan_repair` turns its bytes round where no other reading is plausible; else add "
         "`saved_at`",
         see=_seen("stamp-byte-order", "the stamp is in the other byte order", _A_DATE),
-        mended=mended_in_block(_read_otherwise),
+        repairs=repaired_in_block(_read_otherwise),
         certain=certain_in_block(_sure_reading),
         saved_at="helps",
     ),
@@ -159,7 +159,7 @@ STAMP_KINDS = (
         remedy="`also=stamp-other-epoch` takes the reading where there is one; where "
         "there are several, say which by `saved_at` beside it",
         see=_seen("stamp-other-epoch", "the stamp counts in another way", _A_DATE),
-        mended=mended_in_block(_read_otherwise),
+        repairs=repaired_in_block(_read_otherwise),
         saved_at="helps",
     ),
     FindingKind(
@@ -169,7 +169,7 @@ STAMP_KINDS = (
         remedy="`also=stamp-local-time` takes it as this computer's local time, where "
         "that explains it, or with `saved_at` beside it sets what you say",
         see=_seen("stamp-local-time", "the stamp is in the future", "no later than now"),
-        mended=mended_in_block(_from_local_time),
+        repairs=repaired_in_block(_from_local_time),
         saved_at="helps",
     ),
     FindingKind(
@@ -178,7 +178,7 @@ STAMP_KINDS = (
         title="the stamp is in the future",
         remedy="check this computer's clock first; " + _SAY_WHEN,
         see=_seen("stamp-future", "the stamp is in the future", "no later than now"),
-        mended=mended_in_block(_said_by_user),
+        repairs=repaired_in_block(_said_by_user),
         certain=always,
         saved_at="needed",
     ),
@@ -188,7 +188,7 @@ STAMP_KINDS = (
         title="the stamp is before 1995",
         remedy=_SAY_WHEN,
         see=_seen("stamp-early", "the stamp is older than any such save", _A_DATE),
-        mended=mended_in_block(_said_by_user),
+        repairs=repaired_in_block(_said_by_user),
         certain=always,
         saved_at="needed",
     ),
@@ -198,7 +198,7 @@ STAMP_KINDS = (
         title="no date can hold the stamp",
         remedy=_SAY_WHEN,
         see=_seen("stamp-unrepresentable", "the stamp lies beyond all dates", _A_DATE),
-        mended=mended_in_block(_said_by_user),
+        repairs=repaired_in_block(_said_by_user),
         certain=always,
         saved_at="needed",
     ),

@@ -142,7 +142,7 @@ WRAPPING_KINDS = (
         title="a gzip or zip archive around the save",
         remedy="`also=wrapped-compressed` takes the save out, where it is the only member",
         see=_see_compressed,
-        mended=_unpack,
+        repairs=_unpack,
     ),
     FindingKind(
         code="wrapped-line-endings",
@@ -150,6 +150,6 @@ WRAPPING_KINDS = (
         title="a text-mode transfer turned each 0Ah into 0Dh 0Ah",
         remedy="`also=wrapped-line-endings` turns them back; transfer in binary mode",
         see=_see_line_endings,
-        mended=_reversed_line_endings,
+        repairs=_reversed_line_endings,
     ),
 )

@@ -82,7 +82,7 @@ class ClockBlock:
 
     @property
     def stamp_absent(self) -> bool:
-        """Whether there is a stamp that says nothing: 0, or every bit set."""
+        """Whether there is a stamp that is absent: 0, or every bit set."""
         form, stamp = self.layout.stamp, self.stamp
         return form is not None and stamp is not None and is_absent(stamp, form)
 
@@ -107,7 +107,7 @@ class ClockBlock:
         return None if unix_s is None else utc_datetime(unix_s)
 
     def misfits(self) -> tuple[tuple[Field, int], ...]:
-        """The words that say what no clock can hold (digits that are none), each with that."""
+        """The words that say what no clock can hold (invalid digits), each with that."""
         return codec(self.layout).misfits(self.raw)
 
     def refuse_misfits(self) -> None:
@@ -188,7 +188,7 @@ class ClockBlock:
         return ClockBlock(layout=self.layout, raw=raw)
 
     def with_stamp(self, instant: Instant | None) -> ClockBlock:
-        """The block stamped at an instant; None writes 0, which says nothing.
+        """The block stamped at an instant; None writes 0, which is absent.
 
         `DoesNotFit` where the stamp cannot hold the instant or the layout has no stamp.
         """

@@ -1,4 +1,4 @@
-"""The same clock in another layout: what goes over, and what has no room there."""
+"""The same clock in another layout: what is carried over, and what the other layout cannot hold."""
 
 from __future__ import annotations
 

@@ -101,7 +101,7 @@ def place_given(data: bytes, layout: Layout) -> Place:
     if layout.standalone:
         expected = f"exactly {layout.size} bytes"
     else:
-        expected = f"{layout.size} bytes, alone or behind a memory image"
+        expected = f"{layout.size} bytes, alone or after a memory image"
     remedy = "name another layout, or none"
     if len(data) in MEMORY_SIZES_BYTES:
         remedy = "this length is a memory image alone: leave the layout out to read it"

@@ -55,7 +55,7 @@ def _weigh(data: bytes, place: Place, now_s: int) -> Candidate:
     running, latched = block.running, block.latched
     (good if running.in_range else bad).append(
         f"the running time {running.reading()} is "
-        + ("in its proper range" if running.in_range else "past its proper range")
+        + ("in its proper range" if running.in_range else "out of range")
     )
     if layout.stamp is not None and block.stamp is not None:
         said = rfc3339(block.saved_unix_s) or "no date"
@@ -66,8 +66,8 @@ def _weigh(data: bytes, place: Place, now_s: int) -> Candidate:
         else:
             bad.append(f"the stamp reads {said}, which is not plausible")
     if latched is not None and latched.in_range and running.in_range:
-        behind = (running.to_seconds() - latched.to_seconds()) % running.period_s
-        if behind <= running.period_s // 64:
+        age_s = (running.to_seconds() - latched.to_seconds()) % running.period_s
+        if age_s <= running.period_s // 64:
             good.append("the latched time is shortly before the running time")
         else:
             bad.append("the latched time is far from the running time")

@@ -18,7 +18,7 @@ block, and not as proof that there is none: seven of ten."""
 
 
 class Place(NamedTuple):
-    """A place where a block of some layout would lie: behind so many bytes of memory."""
+    """A place where a block of some layout would lie: after so many bytes of memory."""
 
     memory_bytes: int
     layout: Layout
@@ -42,7 +42,7 @@ def has_plausible_stamp(block: ClockBlock, now_s: int) -> bool:
 
 
 def fits_whole(data: bytes, also: tuple[Layout, ...] = ()) -> bool:
-    """Whether the length is that of a whole block, behind memory or alone, and every word fits."""
+    """Whether the length is that of a whole block, after memory or alone, and every word fits."""
     return any(
         not one.layout.standalone and codec(one.layout).fits(data[one.memory_bytes :])
         for one in places_by_length(also).get(len(data), ())

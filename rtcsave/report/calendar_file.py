@@ -1,4 +1,4 @@
-"""Calendar files (RFC 5545): an event before a counter goes over, and one before a cell is due."""
+"""Calendar files (RFC 5545): an event before a counter overflows, and one before a cell is due."""
 
 from __future__ import annotations
 

@@ -1,1 +1,1 @@
-"""Reading and writing files so that nothing is lost. The only room that knows of systems."""
+"""Reading and writing files so that nothing is lost. The only module that knows of systems."""

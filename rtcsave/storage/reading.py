@@ -48,7 +48,7 @@ def path_text(path: str | os.PathLike[str]) -> str:
 
 
 def _is_encodable(text: str) -> bool:
-    """Whether the system can be given this text as a name; lone surrogates it cannot."""
+    """Whether the system can be given this text as a name; surrogates that stand alone it cannot."""
     try:
         os.fsencode(text)
     except UnicodeEncodeError:

@@ -155,7 +155,7 @@ def parse_clock_time(text: str) -> dict[str, int]:
             for name, proper in (("hour", 24), ("minute", 60), ("second", 60)):
                 if parts[name] >= proper:
                     raise BadArgument(
-                        f"{name}s past their proper range",
+                        f"{name}s out of range",
                         found=shown(text),
                         expected=f"0 to {proper - 1}",
                     )

@@ -136,7 +136,7 @@ def unix_of_wall(wall_s: int, zone: str) -> int:
         return wall_s
 
 
-# Zones whose daylight saving stands for most of the world's: an hour in the north and in the
+# Zones whose daylight saving stands for most others: an hour in the north and in the
 # south, half an hour, and an hour off the quarter hour (IANA tz).
 _CHANGING_ZONES: Final = (
     "Europe/London",

@@ -69,7 +69,7 @@ class TestShow:
             f"{game}: 2,048 bytes of memory, block48",
             "  saved     2026-03-10 14:15:00 UTC  day 300, 13:40:07",
             "  now       2026-03-11 14:15:00 UTC  day 301, 13:40:07 (1 day later)",
-            "  round     [###################.............] day 301 of 512; goes over "
+            "  round     [###################.............] day 301 of 512; overflows "
             "2026-10-08 00:34:53 UTC, in 210 days".replace("#", "█")
             .replace(".]", "░]")
             .replace("............", "░░░░░░░░░░░░"),
@@ -144,7 +144,7 @@ class TestShow:
         # due 2026-10-08T00:34:53Z and every 512 days: 2028-03-03, 2029-07-28, 2030-12-22
         assert held["overflow_at"] == "2030-12-22T00:34:53Z"
         assert held["clock_now"]["carry"] is True
-        assert "gone over 3 times" in run("show", game, now="2030-01-01T00:00:00Z").out
+        assert "overflowed 3 times" in run("show", game, now="2030-01-01T00:00:00Z").out
 
     def test_a_zone(self, run: Run, game: pathlib.Path) -> None:
         out = run("show", game, "--zone", "Asia/Kathmandu").out
@@ -180,7 +180,7 @@ class TestShow:
         game.write_bytes(memory() + patched(HEALTHY48, 16, "41"))
         out = run("show", game).out
         assert "halted, it has not moved" in out
-        assert "halted, it never goes over" in out
+        assert "halted, it never overflows" in out
         assert run("show", game, "--json").object["overflow_at"] is None
 
     def test_a_named_layout_is_taken_at_its_word(self, run: Run, game: pathlib.Path) -> None:
@@ -394,7 +394,7 @@ class TestSet:
             ((), "nothing to set"),
             (("--time", "3:04:05"), "this is not a clock's reading"),
             (("--time", "512d00:00:00"), "day_counter does not fit its 9 bits"),
-            (("--time", "1d24:00:00"), "hours past their proper range"),
+            (("--time", "1d24:00:00"), "hours out of range"),
             (("--halt", "onn"), "did you mean on?"),
         ],
     )

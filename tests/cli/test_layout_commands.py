@@ -127,7 +127,7 @@ class TestConvert:
         assert code == 0
         assert (bench / "game.sav").read_bytes() == memory()
         assert (bench / "game.clock").read_bytes() == HEALTHY48
-        assert "game.clock: a lone clock block, block48" in out
+        assert "game.clock: a standalone clock block, block48" in out
         assert run("convert", "game.sav", "--join", "game.clock")[0] == 0
         assert (bench / "game.sav").read_bytes() == WHOLE
 

@@ -208,7 +208,7 @@ class TestForecast:
         path = bench.put("a.sav", WHOLE)
         code, out, _ = bench.run("forecast", path, "--zone", "Asia/Kathmandu")
         assert code == 0
-        assert "goes over  2026-10-08 00:34:53 UTC" in out
+        assert "overflows  2026-10-08 00:34:53 UTC" in out
         assert "2026-10-08 06:19:53 +05:45 Asia/Kathmandu" in out
         assert "days left  210" in out
         held = bench.json("forecast", path)

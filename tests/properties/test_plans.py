@@ -19,7 +19,7 @@ LOOSE: dict[str, Any] = {
     "field": [{"offset": 0, "holds": "day_counter", "bytes": 1}],
     "stamp": {"offset": 4, "bytes": 4},
 }
-CODES = [fault.code for fault in FINDINGS.values() if fault.mended is not None]
+CODES = [fault.code for fault in FINDINGS.values() if fault.repairs is not None]
 
 
 @st.composite
