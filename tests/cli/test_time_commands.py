@@ -79,7 +79,10 @@ def test_drift_from_saves(bench: Bench) -> None:
     a, b = bench.put("a.sav", WHOLE), bench.later("b.sav", 100 * DAY, 100 * DAY + 86)
     code, out, _ = bench.run("drift", a, b, "--temperature", "12")
     assert code == 0
-    assert "+9.954 ppm ± 0.231" in out
+    assert "+9.954 ppm ± 1.389" in out
+    assert "give or take the slack, and nobody set the clock" in out
+    assert "+9.954 ppm ± 0.231" in bench.run("drift", a, b, "--slack", "0s")[1]
+    assert bench.run("drift", a, b, "--slack", "-1s")[0] == 2
     assert "+0.860 s a day" in out
     assert "at 12 °C a clock crystal shifts by -5.1 ppm" in out
     assert "only dumps of the cartridge itself tell its rate" in out
