@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import argparse
 import os
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from rtcsave.cli.codes import DONE
 from rtcsave.cli.console import Sheet
@@ -27,6 +29,7 @@ from rtcsave.drift.judging import (
     seconds_a_day,
     temperature_shift_ppm,
 )
+from rtcsave.elapsed_time import refuse_different_memory
 from rtcsave.errors import BadArgument, number_of
 from rtcsave.savefile import SaveFile
 from rtcsave.storage.writing import write
@@ -67,6 +70,7 @@ class Options(CommonOptions):
     overwrite: bool
     temperature: float | None
     slack: int | None
+    different_memory: bool
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -84,6 +88,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         type=typed(parse_duration),
         help="how far off each instant may be either way (1s for a log, 5s for a save)",
     )
+    parser.add_argument(
+        "--different-memory",
+        action="store_true",
+        help="fit saves whose memory has nothing in common",
+    )
 
 
 def run(session: Session[Options]) -> int:
@@ -100,7 +109,10 @@ def run(session: Session[Options]) -> int:
         refuse_own_input(args.plot, [*files, *([args.log] if args.log is not None else [])])
 
     def work() -> int:
-        seen: list[Observation | SaveFile] = [session.load(path) for path in files]
+        saves = [session.load(path) for path in files]
+        if not args.different_memory:
+            _refuse_different_memory(files, saves)
+        seen: list[Observation | SaveFile] = [*saves]
         if args.log is not None:
             seen.extend(session.observations(args.log))
         estimate = fit_drift(seen, slack_s=args.slack)
@@ -122,6 +134,19 @@ def run(session: Session[Options]) -> int:
         return DONE
 
     return session.guarded(label, work, files)
+
+
+def _refuse_different_memory(paths: Sequence[str], saves: Sequence[SaveFile]) -> None:
+    """Refuse saves of which one has nothing in common with the one before it."""
+
+    def written_s(pair: tuple[str, SaveFile]) -> int:
+        block = pair[1].block
+        return 0 if block is None or block.usable_unix_s is None else block.usable_unix_s
+
+    for (_, before), (path, after) in pairwise(
+        sorted(zip(paths, saves, strict=True), key=written_s)
+    ):
+        refuse_different_memory(before.memory, after.memory, path)
 
 
 def _title(estimate: DriftEstimate) -> str:

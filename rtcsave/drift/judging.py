@@ -60,7 +60,7 @@ def judge_rate(rate_ppm: float) -> str:
             "capacitors can do that"
         )
     return (
-        f"beyond ±{ANY_CRYSTAL_PPM} ppm: that is not a crystal's; the clock was set, stood still, "
+        f"beyond ±{ANY_CRYSTAL_PPM} ppm: that is not a crystal's; the clock was set, stopped, "
         "or the instants are wrong"
     )
 

@@ -90,7 +90,7 @@ def observe(save: SaveFile, *, slack_s: Seconds | None = None) -> Observation:
     was read, so the instant is the stamp less the slack: 5 s unless given, 0 for a file stamped in
     the second at which its clock was read.
 
-    `StampUnusable` without a usable stamp; `BadArgument` for a halted clock, or one past its range;
+    `StampUnusable` without a usable stamp; `BadArgument` for a halted clock, or one out of range;
     `DoesNotFit` where its words say what no clock can hold.
     """
     block = save.clock_block

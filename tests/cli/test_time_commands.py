@@ -5,12 +5,13 @@ from __future__ import annotations
 import builtins
 import json
 import pathlib
+import random
 from typing import Any
 
 import pytest
 from known import HEALTHY48, STAMP, memory, patched
 
-from rtcsave import loads
+from rtcsave import dumps, loads
 from rtcsave.cli.main import main
 
 NOW = "2026-03-11T14:15:00Z"
@@ -56,17 +57,14 @@ def test_elapsed(bench: Bench) -> None:
     assert code == 0
     assert "elapsed    3 days ± 1 s (259200 s)" in out
     held = bench.json("elapsed", a, b)
-    assert (held["elapsed_s"], held["cause"], held["causes"]) == (
-        3 * DAY,
-        "consistent",
-        ["consistent", "drift"],  # no drift at all is within what a crystal does
-    )
+    assert (held["elapsed_s"], held["cause"], held["agreed"]) == (3 * DAY, "untouched", True)
+    assert held["explanations"][0]["weight"] > 0.95
     stopped = bench.later("c.sav", 3 * DAY, DAY)
     assert bench.run("elapsed", a, stopped)[0] == 1
     unstamped = bench.put("d.sav", memory() + HEALTHY48[:40] + bytes(8))
     code, out, _ = bench.run("elapsed", a, unstamped)
     assert code == 1
-    assert "possible" in out
+    assert "possible   0 s (0 s)" in out
     assert bench.json("elapsed", a, unstamped)["elapsed_s"] is None
     assert bench.run("elapsed", a, bench.folder / "none.sav")[0] == 3
     image = bench.put("image.sav", memory())
@@ -346,6 +344,28 @@ def test_a_log_on_standard_input_and_one_that_is_none(
     assert bench.run("drift", "--log", broken)[0] == 2
     backward = bench.put("neg.csv", b"@1700000000,0d00:00:10\n@1700000003,0d00:00:09\n")
     assert bench.run("forecast", bench.put("a.sav", WHOLE), "--log", backward)[0] == 2
+
+
+def test_different_memory_is_refused_unless_it_is_allowed(bench: Bench) -> None:
+    chance = random.Random(3)
+    a, b = (loads(chance.randbytes(2_048) + HEALTHY48) for _ in range(2))
+    first = bench.put("a.sav", dumps(a))
+    second = bench.put("b.sav", dumps(b.advance_by(30 * DAY)))
+    code, out, _ = bench.run("elapsed", first, second)
+    assert out.splitlines()[1].startswith("  memory     The memory images have nothing in common")
+    for words in (("drift", first, second), ("correct", second, "--earlier", first, "--dry-run")):
+        code, _, err = bench.run(*words)
+        assert code == 4
+        assert "allow it (--different-memory)" in err
+        assert bench.run(*words, "--different-memory")[0] == 0
+    assert bench.run("correct", second, "--by", "1s", "--different-memory", "--dry-run")[0] == 2
+
+
+def test_a_slack_for_every_observation(bench: Bench) -> None:
+    a, b = bench.put("a.sav", WHOLE), bench.later("b.sav", 30 * DAY)
+    wide, narrow = (bench.json("drift", a, b, "--slack", s)["bound_ppm"] for s in ("1m", "0s"))
+    assert wide > 10 * narrow
+    assert bench.run("drift", a, b, "--slack=-1s")[0] == 2
 
 
 def test_verify(bench: Bench) -> None:

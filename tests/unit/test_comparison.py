@@ -72,9 +72,9 @@ def test_yes_over_an_overflow_with_its_carry() -> None:
         (later(60, halt=True), "halt is on, and was not before"),
         (later(60, carry=True), "carry is on, and should not be"),
         (BEFORE.without_block(), "one of the two has no clock block"),
-        (later(86_400).with_clock(BEFORE.clock_block.running), "the cell was out"),
-        (BEFORE.with_stamp(None), "is no use"),
-        (BEFORE.with_stamp(STAMP - 60).with_clock(later(0).clock_block.running), "explains"),
+        (later(86_400).with_clock(BEFORE.clock_block.running), "the clock was stopped"),
+        (BEFORE.with_stamp(None), "is absent"),
+        (BEFORE.with_stamp(STAMP - 120), "the wrong way round"),
     ],
 )
 def test_no(after: SaveFile, problem: str) -> None:

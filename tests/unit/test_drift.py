@@ -102,7 +102,7 @@ def test_a_slack_that_is_given_overrides_every_other() -> None:
     assert fit_drift(wide).high_ppm == pytest.approx(62 / 8.639939, abs=0.0001)
     for wrong in (-1, 0.5, True):
         for given in (wide, [a, b]):
-            with pytest.raises(BadArgument, match="slack_s.? must "):
+            with pytest.raises(BadArgument, match=r"slack_s.? must "):
                 fit_drift(given, slack_s=wrong)  # type: ignore[arg-type]
 
 
