@@ -34,6 +34,7 @@ _OPTIONS: Final = {
     "split": "'rtcsave convert --split'",
     "to": "--to",
     "with_time": "'rtcsave set FILE --time'",
+    "within_s": "--within",
     "without_block": "'rtcsave convert --strip'",
 }
 """What stands in backquotes in the library's messages, and the option or command that does it."""
