@@ -65,6 +65,7 @@ if TYPE_CHECKING:
     )
     from rtcsave.elapsed_time import (
         Elapsed,
+        Explanation,
         elapsed,
     )
     from rtcsave.errors import (
@@ -166,7 +167,7 @@ _MODULES = {
     "corrections": "correct rate_shift recount shift_between zone_shift",
     "differences": "ByteChange FieldChange",
     "drift": "DriftEstimate DriftSegment Observation fit_drift",
-    "elapsed_time": "Elapsed elapsed",
+    "elapsed_time": "Elapsed Explanation elapsed",
     "forecasts": "Cell Forecast forecast",
     "header": "Header read_header",
     "errors": "AmbiguousLayout BadArgument BadDescription BlockCutShort ChangedUnderneath "
@@ -222,6 +223,7 @@ __all__ = [
     "Elapsed",
     "EmptyFile",
     "Examination",
+    "Explanation",
     "Field",
     "FieldChange",
     "FileFault",

@@ -6,6 +6,7 @@ from fractions import Fraction
 from typing import Final
 
 from rtcsave.clocks.arguments import check_rate
+from rtcsave.elapsed_time import refuse_different_memory
 from rtcsave.errors import BadArgument, StampUnusable, WouldOverflow
 from rtcsave.savefile import SaveFile, check_save
 from rtcsave.units import DAY_S
@@ -49,13 +50,18 @@ def correct(save: SaveFile, by_s: Seconds, *, allow_overflow: bool = False) -> S
     return save.with_clock(shifted.with_overflow_mark() if overflows > 0 else shifted)
 
 
-def recount(save: SaveFile, since: SaveFile, to: Instant | None = None) -> SaveFile:
+def recount(
+    save: SaveFile, since: SaveFile, to: Instant | None = None, *, different_memory: bool = False
+) -> SaveFile:
     """The save with an earlier save's clock, advanced by true time, and stamped `to`.
 
-    For a clock that stopped or was reset in between: `since` is a save from before, whose stamp
-    is true. `to` is the instant for which it is to be right, if None the save's own usable stamp.
+    For a clock that stopped or was reset in between: `since` is a save from before, whose stamp is
+    true. `to` is the instant for which it is to be right, if None the save's own usable stamp.
+    `Refused` where the memory images have nothing in common, unless `different_memory`;
     `StampUnusable` where a stamp that is needed is unusable, or later than the instant.
     """
+    if not different_memory:
+        refuse_different_memory(check_save(save).memory, check_save(since).memory)
     if check_save(since).clock_block.running.halted:
         raise BadArgument(
             "the earlier clock was halted: it does not say the time since",

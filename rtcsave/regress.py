@@ -1,6 +1,6 @@
 """Straight lines through measurements: windows that hold the slope, least squares, intervals.
 
-No clock words here: x and y are numbers, a window is a half-open range that holds the true value.
+No clock words here: x and y are numbers, a window is a box that holds the true point.
 """
 
 from __future__ import annotations
@@ -10,18 +10,29 @@ import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from itertools import pairwise
 from typing import NamedTuple
 
 from rtcsave.errors import BadArgument
 
+_Point = tuple[int, int]
+
 
 class Window(NamedTuple):
-    """A point known only to lie in [x, x + 1) and [y, y + width)."""
+    """A box that holds a point: its x in [x, x + x_width), its y in [y, y + y_width)."""
 
     x: int
     y: int
-    width: int
+    x_width: int
+    y_width: int
+
+
+class SlopeBounds(NamedTuple):
+    """The open interval of the slopes of rising lines through windows; `high` is None where open."""
+
+    low: Fraction
+    high: Fraction | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,38 +51,51 @@ class Line:
     n: int
 
 
-def slope_bounds(windows: Sequence[Window]) -> tuple[Fraction | None, Fraction | None]:
-    """The open interval that holds the slope of any line through all windows; None for an open end.
+def slope_bounds(windows: Sequence[Window]) -> SlopeBounds | None:
+    """The slopes of the rising lines that pass through every window; None where no line does.
 
-    With truth in [x, x + 1) and [y, y + w), every pair i before j demands
-    (y_j - y_i - w_i) / (x_j - x_i + 1) < slope < (y_j - y_i + w_j) / (x_j - x_i - 1), the right
-    side only where x_j - x_i > 1. The largest left and the smallest right side over all pairs are
-    the interval (Fourier-Motzkin elimination of the intercept); it is empty where low >= high: no
-    line passes through all windows. O(n log n) by convex hulls, after S. B. Moon, P. Skelly,
+    A rising line passes through a window if it passes below its upper left corner U and above its
+    lower right corner L. So every two windows i and j, whose L is right of the other's U, demand
+    slope > (L_j.y - U_i.y) / (L_j.x - U_i.x), and every two whose L is left of it demand
+    slope < (U_j.y - L_i.y) / (U_j.x - L_i.x). The largest left and the smallest right side are
+    the interval (Fourier-Motzkin elimination of the intercept). Where no two give an upper end it
+    is open; the lower end is at least 0. O(n log n) by convex hulls, after S. B. Moon, P. Skelly,
     D. Towsley, "Estimation and Removal of Clock Skew from Network Delay Measurements",
     INFOCOM 1999.
     """
-    points = sorted(windows)
-    low: Fraction | None = None
-    high: Fraction | None = None
-    below: list[tuple[int, int]] = []  # lower hull of (x, y + w): left ends of the low slopes
-    above: list[tuple[int, int]] = []  # the same for the high ones, mirrored in y
-    waiting = 0
-    for j, (x, y, width) in enumerate(points):
-        if below:
-            found = _steepest(below, x + 1, y)
-            low = found if low is None else max(low, found)
-        while waiting < j and points[waiting].x < x - 1:
-            _extend(above, points[waiting].x, -points[waiting].y)
-            waiting += 1
-        if above:
-            found = -_steepest(above, x - 1, -(y + width))
-            high = found if high is None else min(high, found)
-        _extend(below, x, y + width)
-    return low, high
+    uppers = sorted((window.x, window.y + window.y_width) for window in windows)
+    lowers = sorted((window.x + window.x_width, window.y) for window in windows)
+    lowest = dict(reversed(uppers))
+    if any(y >= lowest.get(x, y + 1) for x, y in lowers):
+        return None
+    low = _steepest(uppers, lowers)
+    fall = _steepest(sorted((x, -y) for x, y in lowers), sorted((x, -y) for x, y in uppers))
+    least = max(low, Fraction(0)) if low is not None else Fraction(0)
+    if fall is None:
+        return SlopeBounds(least, None)
+    return SlopeBounds(least, -fall) if least < -fall else None
 
 
-def _extend(hull: list[tuple[int, int]], x: int, y: int) -> None:
+def _steepest(lefts: Sequence[_Point], rights: Sequence[_Point]) -> Fraction | None:
+    """The largest slope from a point of `lefts` to a point of `rights` that is right of it.
+
+    Both are sorted. None where no point is right of any.
+    """
+    hull: list[_Point] = []
+    added = 0
+    rise, run = 0, 0
+    for x, y in rights:
+        while added < len(lefts) and lefts[added][0] < x:
+            _extend(hull, *lefts[added])
+            added += 1
+        if hull:
+            left_x, left_y = _tangent(hull, x, y)
+            if not run or (y - left_y) * run > rise * (x - left_x):
+                rise, run = y - left_y, x - left_x
+    return Fraction(rise, run) if run else None
+
+
+def _extend(hull: list[_Point], x: int, y: int) -> None:
     """Add a point at the right end of a lower convex hull."""
     if hull and hull[-1][0] == x:
         if hull[-1][1] <= y:
@@ -85,8 +109,8 @@ def _extend(hull: list[tuple[int, int]], x: int, y: int) -> None:
     hull.append((x, y))
 
 
-def _steepest(hull: list[tuple[int, int]], x: int, y: int) -> Fraction:
-    """The largest slope from a point of a lower hull to a point right of all of it."""
+def _tangent(hull: Sequence[_Point], x: int, y: int) -> _Point:
+    """The point of a lower hull from which the slope to a point right of all of it is largest."""
     left, right = 0, len(hull) - 1
     while left < right:
         middle = (left + right) // 2
@@ -95,7 +119,7 @@ def _steepest(hull: list[tuple[int, int]], x: int, y: int) -> Fraction:
             left = middle + 1
         else:
             right = middle
-    return Fraction(y - hull[left][1], x - hull[left][0])
+    return hull[left]
 
 
 def least_squares(xs: Sequence[float], ys: Sequence[float]) -> Line:
@@ -124,6 +148,20 @@ def least_squares(xs: Sequence[float], ys: Sequence[float]) -> Line:
     )
 
 
+def squares_about_parallels(groups: Sequence[tuple[Sequence[float], Sequence[float]]]) -> float:
+    """The sum of squares of y about least-squares lines of one slope, one line a group.
+
+    A group is its xs and its ys.
+    """
+    sxx = sxy = syy = 0.0
+    for xs, ys in groups:
+        x_mean, y_mean = statistics.fmean(xs), statistics.fmean(ys)
+        sxx += math.fsum((x - x_mean) ** 2 for x in xs)
+        sxy += math.fsum((x - x_mean) * (y - y_mean) for x, y in zip(xs, ys, strict=True))
+        syy += math.fsum((y - y_mean) ** 2 for y in ys)
+    return max(0.0, syy - sxy**2 / sxx) if sxx else syy
+
+
 def median_slope(xs: Sequence[float], ys: Sequence[float]) -> float:
     """The median of the slopes between neighbours in x, each weighted by how far they are apart.
 
@@ -148,22 +186,29 @@ def median_slope(xs: Sequence[float], ys: Sequence[float]) -> float:
     return slopes[-1][0]
 
 
-def student_t_95(degrees: int) -> float:
-    """Student's t, two-sided 95 %: the value that a ratio exceeds one time in twenty, either way.
+@lru_cache(maxsize=256)
+def student_t(degrees: int, inside: float) -> float:
+    """Student's t, two-sided: the value between whose signs a ratio lies with that probability.
 
-    From the closed form of the distribution for whole degrees of freedom (Abramowitz and Stegun,
-    26.7.3 and 26.7.4), inverted by bisection; past 2,000 degrees the normal value and its first
-    correction (ibid. 26.7.5), right to 1e-6 there.
+    `inside` is 0.95 or 0.99, say. From the closed form of the distribution for whole degrees of
+    freedom (Abramowitz and Stegun, 26.7.3 and 26.7.4), inverted by bisection; past 200 degrees the
+    normal value and its first two corrections (ibid. 26.7.5), right to 2e-6 there.
     """
     if degrees < 1:
         raise BadArgument("Student's t needs a degree of freedom", found=str(degrees))
-    normal = statistics.NormalDist().inv_cdf(0.975)
-    if degrees > 2_000:
-        return normal + (normal**3 + normal) / (4 * degrees)
-    low, high = 0.0, 13.0
+    if not 0 < inside < 1:
+        raise BadArgument("a probability lies between 0 and 1", found=str(inside))
+    if degrees > 200:
+        normal = statistics.NormalDist().inv_cdf((1 + inside) / 2)
+        first = (normal**3 + normal) / 4
+        second = (5 * normal**5 + 16 * normal**3 + 3 * normal) / 96
+        return normal + first / degrees + second / degrees**2
+    low, high = 0.0, 1.0
+    while _inside_t(high, degrees) < inside:
+        high *= 2
     for _ in range(60):
         middle = (low + high) / 2
-        if _inside_t(middle, degrees) < 0.95:
+        if _inside_t(middle, degrees) < inside:
             low = middle
         else:
             high = middle

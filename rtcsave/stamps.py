@@ -30,6 +30,13 @@ LOCAL_TIME_AHEAD_S: Final = 14 * HOUR_S
 """The largest offset of a zone from UTC (IANA tz: Pacific/Kiritimati, +14:00)."""
 
 
+CLOCK_WRONG_BY_S: Final = 10 * 365 * DAY_S
+"""How far ahead a computer's clock may have been when it wrote a stamp: ten years, from memory and
+generous; clocks that lose their setting go back to a date before, not ahead."""
+
+REPAIRED_UNASKED: Final = ("stamp-milliseconds", "stamp-upper-half", "stamp-byte-order")
+"""The findings whose stamp is read another way unasked, where exactly one reading is plausible."""
+
 LARGEST_STAMP: Final = 8
 """Bytes of the widest stamp."""
 
@@ -218,3 +225,18 @@ def judge(raw: int, form: StampForm, now_s: int) -> Judgement | None:
     if not FIRST_DATE_S <= unix_s <= LAST_DATE_S:
         return Judgement(code="stamp-unrepresentable")
     return Judgement(code="stamp-early" if unix_s < EARLIEST_USABLE_S else "stamp-future")
+
+
+def certain_reading(raw: int, form: StampForm, now_s: int) -> Reading | None:
+    """The only plausible reading of a stamp that `plan_repair` corrects by default, else None.
+
+    One 32-bit stamp in four is plausible in the other byte order, so where its own order gives a
+    date that a computer's clock may have been wrong by, turning it round is not certain.
+    """
+    judged = judge(raw, form, now_s)
+    if judged is None or judged.code not in REPAIRED_UNASKED or len(judged.readings) != 1:
+        return None
+    short = judged.code == "stamp-byte-order" and form.size < 8 and is_usable(raw, form)
+    if short and form.to_unix(raw) <= now_s + CLOCK_WRONG_BY_S:
+        return None
+    return judged.readings[0]

@@ -47,6 +47,7 @@ class Options(WritingOptions):
     since: str | None
     rezone: list[str] | None
     allow_overflow: bool
+    different_memory: bool
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -78,6 +79,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="let the counter overflow past either end (forward sets carry)",
     )
+    parser.add_argument(
+        "--different-memory",
+        action="store_true",
+        help="with --earlier: its memory may have nothing in common with FILE's",
+    )
     add_writing(parser)
 
 
@@ -94,7 +100,8 @@ def run(session: Session[Options]) -> int:
         told: dict[str, object] = {"path": path}
         if args.earlier is not None:
             to_s = None if args.to is None else session.instant(args.to)
-            after = recount(save, session.load(args.earlier), to_s)
+            earlier = session.load(args.earlier)
+            after = recount(save, earlier, to_s, different_memory=args.different_memory)
             sheet.add("recounted", f"from {args.earlier}, to {_stamped(after)}")
         else:
             by_s, why = _shift(session, save)
@@ -146,6 +153,8 @@ def _refuse_mixtures(session: Session[Options]) -> None:
         raise BadArgument("--rate-ppm and --from go together")
     if args.to is not None and args.earlier is None:
         raise BadArgument("--to goes with --earlier")
+    if args.different_memory and args.earlier is None:
+        raise BadArgument("--different-memory goes with --earlier")
 
 
 def _shift(session: Session[Options], save: SaveFile) -> tuple[int, str]:

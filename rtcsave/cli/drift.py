@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import argparse
 import os
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from rtcsave.cli.codes import DONE
 from rtcsave.cli.console import Sheet
@@ -19,7 +21,6 @@ from rtcsave.drift import (
     DriftSegment,
     Observation,
     fit_drift,
-    observe,
 )
 from rtcsave.drift.judging import (
     explain,
@@ -28,19 +29,24 @@ from rtcsave.drift.judging import (
     seconds_a_day,
     temperature_shift_ppm,
 )
+from rtcsave.elapsed_time import refuse_different_memory
 from rtcsave.errors import BadArgument, number_of
+from rtcsave.savefile import SaveFile
 from rtcsave.storage.writing import write
-from rtcsave.when import say_instant, say_span
+from rtcsave.when import parse_duration, say_instant, say_span
 
 EXAMPLES = """\
-Positive = the cartridge clock runs fast. Two dumps suffice: where nothing but
-truncation blurs them, the bound is certain; a year between them gives a few
-hundredths of a ppm. A drift means something only for dumps of the cartridge
-itself: a save that a program counted on from the host's clock carries the
-host's rate.
+Positive = the cartridge clock runs fast. Two dumps suffice: a month between
+them gives a few ppm, a year a third of one. The bound is certain if every
+instant is the second at which the clock was read, give or take the slack, and
+nobody set the clock. A setting smaller than about 10 s is not seen.
+
+A drift means something only for dumps of the cartridge itself: a save that an
+emulator advanced carries the rate of its host.
 
 A log is CSV, a line an observation: an instant, and what the clock read
-(12d03:04:05, 13:52, 13:52:07).
+(12d03:04:05, 13:52, 13:52:07). A column named slack says how far off an
+instant may be (2s, 1m).
 
 examples:
   rtcsave drift spring.sav summer.sav autumn.sav
@@ -49,7 +55,7 @@ examples:
 """
 
 _ONLY_DUMPS = (
-    "only dumps of the cartridge itself tell its rate; a save that a program counted on carries "
+    "only dumps of the cartridge itself tell its rate; a save that an emulator advanced carries "
     "the rate of its host"
 )
 
@@ -63,6 +69,8 @@ class Options(CommonOptions):
     plot: str | None
     overwrite: bool
     temperature: float | None
+    slack: int | None
+    different_memory: bool
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -73,6 +81,17 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--overwrite", action="store_true", help="the picture may exist already")
     parser.add_argument(
         "--temperature", metavar="C", type=typed(float), help="degrees Celsius it was kept at"
+    )
+    parser.add_argument(
+        "--slack",
+        metavar="DURATION",
+        type=typed(parse_duration),
+        help="how far off each instant may be either way (1s for a log, 5s for a save)",
+    )
+    parser.add_argument(
+        "--different-memory",
+        action="store_true",
+        help="fit saves whose memory has nothing in common",
     )
 
 
@@ -90,17 +109,18 @@ def run(session: Session[Options]) -> int:
         refuse_own_input(args.plot, [*files, *([args.log] if args.log is not None else [])])
 
     def work() -> int:
-        seen: list[Observation] = []
-        for path in files:
-            seen.append(observe(session.load(path)))
+        saves = [session.load(path) for path in files]
+        if not args.different_memory:
+            _refuse_different_memory(files, saves)
+        seen: list[Observation | SaveFile] = [*saves]
         if args.log is not None:
             seen.extend(session.observations(args.log))
-        estimate = fit_drift(seen)
+        estimate = fit_drift(seen, slack_s=args.slack)
         sheet = Sheet(f"{label}: {len(seen)} observations")
         _tell(sheet, estimate, args.temperature)
         told = {"path": label, **value_json(estimate)}
-        for one, segment in zip(told["segments"], estimate.segments, strict=True):
-            one |= {"n_samples": segment.n_samples, "span_s": segment.span_s}
+        for as_json, segment in zip(told["segments"], estimate.segments, strict=True):
+            as_json |= {"n_samples": segment.n_samples, "span_s": segment.span_s}
         if args.plot is not None:
             from rtcsave.report.drift_plot import draw_drift
 
@@ -114,6 +134,19 @@ def run(session: Session[Options]) -> int:
         return DONE
 
     return session.guarded(label, work, files)
+
+
+def _refuse_different_memory(paths: Sequence[str], saves: Sequence[SaveFile]) -> None:
+    """Refuse saves of which one has nothing in common with the one before it."""
+
+    def written_s(pair: tuple[str, SaveFile]) -> int:
+        block = pair[1].block
+        return 0 if block is None or block.usable_unix_s is None else block.usable_unix_s
+
+    for (_, before), (path, after) in pairwise(
+        sorted(zip(paths, saves, strict=True), key=written_s)
+    ):
+        refuse_different_memory(before.memory, after.memory, path)
 
 
 def _title(estimate: DriftEstimate) -> str:
@@ -137,17 +170,21 @@ def _tell(sheet: Sheet, estimate: DriftEstimate, celsius: float | None) -> None:
             f"({most:+.1f} to {least:+.1f})",
         )
     if len(estimate.segments) > 1:
-        for at, one in enumerate(estimate.segments):
-            sheet.add("" if at else "segments", _segment(one))
-        sheet.add("", "between them the clock was set, or stood still; the rate is the longest's")
-    for one in estimate.segments:
-        for instant in one.outliers:
+        for at, segment in enumerate(estimate.segments):
+            sheet.add("" if at else "segments", _segment(segment))
+        sheet.add(
+            "", "the clock was set or stopped between them; the rate is what all of them allow"
+        )
+    for segment in estimate.segments:
+        for instant in segment.outliers:
             sheet.add("outlier", f"the observation at {say_instant(instant)}", "warning")
     sheet.add("mind", _ONLY_DUMPS, "dim")
 
 
-def _segment(one: DriftSegment) -> str:
-    where = f"{say_instant(one.first_unix_s)} to {say_instant(one.last_unix_s)}"
-    if one.rate_ppm is None or one.low_ppm is None or one.high_ppm is None:
-        return f"{where}: {number_of(one.n_samples, 'observation')}, no rate"
-    return f"{where}: {one.rate_ppm:+.3f} ppm ({one.low_ppm:+.3f} to {one.high_ppm:+.3f})"
+def _segment(segment: DriftSegment) -> str:
+    where = f"{say_instant(segment.first_unix_s)} to {say_instant(segment.last_unix_s)}"
+    if segment.rate_ppm is None or segment.low_ppm is None or segment.high_ppm is None:
+        return f"{where}: {number_of(segment.n_samples, 'observation')}, no rate"
+    return (
+        f"{where}: {segment.rate_ppm:+.3f} ppm ({segment.low_ppm:+.3f} to {segment.high_ppm:+.3f})"
+    )

@@ -1,4 +1,4 @@
-"""`elapsed`: real time between two saves, and why two accounts of it differ."""
+"""`elapsed`: the real time between two saves, and every explanation that fits them."""
 
 from __future__ import annotations
 
@@ -10,25 +10,31 @@ from rtcsave.cli.console import Sheet
 from rtcsave.cli.given import CommonOptions
 from rtcsave.cli.session import Session
 from rtcsave.cli.words import value_json
-from rtcsave.elapsed_time import elapsed
-from rtcsave.errors import number_of
+from rtcsave.elapsed_time import DIFFERENT_MEMORY, Elapsed, elapsed, how_likely
+from rtcsave.savefile import SaveFile
 from rtcsave.when import say_span
 
 EXAMPLES = """\
-The registers know the time only modulo their 512 days, the stamps are the
-host's. Both accounts are given, the overflows that reconcile them, and the
-cause of what is left, with its evidence. Sign: positive = the cartridge clock
-runs fast. A drift means something only between dumps of the cartridge itself:
-a save that a program counted on carries the rate of its host.
+The registers count time only up to their 512 days; the stamps are the time of
+a computer. All explanations that fit both are listed, the likeliest first:
+almost certainly (95 % or more), probably (60 %), possibly. The weights rest on
+assumptions of how usual each is; --json has them.
 
-exit code: 0 consistent, overflow or drift, 1 any other cause
+Positive = the cartridge clock runs fast. A rate means something only between
+dumps of the cartridge itself: a save that an emulator advanced carries the
+rate of its host.
+
+exit code: 0 the clock ran untouched, within 50 ppm or 30 s of the stamps, and
+that weighs 60 % or more; 1 anything else
 
 examples:
   rtcsave elapsed spring.sav autumn.sav
   rtcsave elapsed a.sav b.sav --json | jq .elapsed_s
 """
 
-_GOOD = ("consistent", "overflow", "drift")
+_RATE_PPM = 50
+_LATE_S = 30
+_PROBABLE = 0.60
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -48,39 +54,50 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(session: Session[Options]) -> int:
     """Say how much time passed."""
     args = session.args
-    loaded = session.load_all([args.earlier, args.later])
-    if loaded is None:
-        return session.worst
-
-    def work() -> int:
-        found = elapsed(*loaded)
-        sheet = Sheet(f"{args.earlier} -> {args.later}: {found.cause}")
-        if found.elapsed_s is not None and found.low_s is not None and found.high_s is not None:
-            width = found.high_s - found.elapsed_s
-            sheet.add("elapsed", f"{say_span(found.elapsed_s)} ± {width} s ({found.elapsed_s} s)")
-        else:
-            for at, one in enumerate(found.candidates_s):
-                sheet.add("" if at else "possible", say_span(one))
-        sheet.add("registers", _account(found.by_registers_s) + _overflows(found.overflows))
-        sheet.add("stamps", _account(found.by_stamps_s))
-        if found.by_stamps_s is not None and found.by_stamps_s < 0:
-            sheet.add(
-                "order", "the later file has the earlier stamp: the wrong way round?", "warning"
-            )
-        sheet.add("cause", found.cause, "good" if found.cause in _GOOD else "warning")
-        sheet.add("because", found.explanation)
-        if len(found.causes) > 1:
-            sheet.add("also fits", ", ".join(found.causes[1:]))
-        session.console.sheet(sheet)
-        session.console.object({"path": args.earlier, "other": args.later, **value_json(found)})
-        return DONE if found.cause in _GOOD else FOUND
-
-    return session.guarded(args.later, work, (args.earlier, args.later))
+    return session.pair(args.earlier, args.later, lambda a, b: _work(session, a, b))
 
 
-def _account(seconds: int | None) -> str:
-    return "cannot say" if seconds is None else say_span(seconds)
+def _work(session: Session[Options], earlier: SaveFile, later: SaveFile) -> int:
+    args = session.args
+    found = elapsed(earlier, later, session.now_s)
+    ordinary = _ordinary(found)
+    first = found.explanations[0]
+    likely = "" if found.cause == "unknown" else f"{how_likely(first.weight).lower()} "
+    sheet = Sheet(f"{args.earlier} -> {args.later}: {likely}{found.cause}")
+    if found.memory_alike is False:
+        sheet.add("memory", DIFFERENT_MEMORY, "warning")
+    sheet.add("registers", say_span(found.by_registers_s))
+    sheet.add("stamps", "unknown" if found.by_stamps_s is None else say_span(found.by_stamps_s))
+    for at, explanation in enumerate(found.explanations):
+        style = "" if at else ("good" if ordinary else "warning")
+        sheet.add("" if at else "explained", explanation.text, style)
+    notes = () if found.cause == "unknown" else found.notes  # its own text has them
+    for at, note in enumerate(notes):
+        sheet.add("" if at else "note", note)
+    _add_time(sheet, found)
+    session.console.sheet(sheet)
+    session.console.object({"path": args.earlier, "other": args.later, **value_json(found)})
+    return DONE if ordinary else FOUND
 
 
-def _overflows(number: int | None) -> str:
-    return f", and {number_of(number, 'overflow')}" if number else ""
+def _ordinary(found: Elapsed) -> bool:
+    """Whether the clock ran untouched, as far as the two saves can show it."""
+    first = found.explanations[0]
+    if first.cause != "untouched" or first.weight < _PROBABLE:
+        return False
+    if first.rate_ppm is None or first.elapsed_s is None:
+        return True
+    rest_s = abs(first.rate_ppm) * 1e-6 * first.elapsed_s
+    return abs(first.rate_ppm) <= _RATE_PPM or rest_s <= _LATE_S
+
+
+def _add_time(sheet: Sheet, found: Elapsed) -> None:
+    """What follows, in the last lines: the time, or the times that are possible."""
+    if found.cause == "reversed":
+        sheet.add("elapsed", "give the files the other way round")
+    elif found.elapsed_s is not None and found.agreed:
+        sheet.add("elapsed", f"{say_span(found.elapsed_s)} ± 1 s ({found.elapsed_s} s)")
+    else:
+        label = "possible" if found.cause == "unknown" else "one of"
+        for at, time_s in enumerate(found.candidates_s):
+            sheet.add("" if at else label, f"{say_span(time_s)} ({time_s} s)")

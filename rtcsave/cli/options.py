@@ -17,6 +17,7 @@ _OPTIONS: Final = {
     "carry=False": "'rtcsave set FILE --carry off'",
     "check": "'rtcsave check'",
     "describe": "'rtcsave layouts --new'",
+    "different_memory": "--different-memory",
     "drop_latched": "--drop-latched",
     "drop_stamp": "--drop-stamp",
     "drop_unknown": "--drop-unknown",
@@ -29,9 +30,11 @@ _OPTIONS: Final = {
     "past_range=zero": "--past-range zero",
     "plan_repair": "'rtcsave repair'",
     "saved_at": "--saved-at INSTANT",
+    "slack_s": "--slack",
     "split": "'rtcsave convert --split'",
     "to": "--to",
     "with_time": "'rtcsave set FILE --time'",
+    "within_s": "--within",
     "without_block": "'rtcsave convert --strip'",
 }
 """What stands in backquotes in the library's messages, and the option or command that does it."""

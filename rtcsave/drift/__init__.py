@@ -1,6 +1,7 @@
 """How fast a crystal runs."""
 
-from rtcsave.drift.fitting import DriftEstimate, DriftSegment, assumed_drift, fit_drift
+from rtcsave.drift.estimate import DriftEstimate, DriftSegment, assumed_drift
+from rtcsave.drift.fitting import fit_drift
 from rtcsave.drift.observations import Observation, observations_in, observe
 
 __all__ = [

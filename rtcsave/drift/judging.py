@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from rtcsave.drift.fitting import DriftEstimate
+from rtcsave.drift.estimate import DriftEstimate
 from rtcsave.elapsed_time import ANY_CRYSTAL_PPM, CRYSTAL_PPM
 from rtcsave.errors import BadArgument, shown
 from rtcsave.units import DAY_S, MINUTE_S
@@ -17,6 +17,12 @@ TURNOVER_C: Final = 25.0
 TURNOVER_SPREAD_C: Final = 5.0
 """Frequency over temperature: -0.030 ± 0.01 ppm/°C² about 25 ± 5 °C (CTS TF20 series,
 008-0353-0 rev. C)."""
+
+
+CERTAIN: Final = (
+    "certain, if every instant is the second at which the clock was read, give or take the slack, "
+    "and nobody set the clock"
+)
 
 
 def temperature_shift_ppm(celsius: float) -> tuple[float, float, float]:
@@ -54,7 +60,7 @@ def judge_rate(rate_ppm: float) -> str:
             "capacitors can do that"
         )
     return (
-        f"beyond ±{ANY_CRYSTAL_PPM} ppm: that is not a crystal's; the clock was set, stood still, "
+        f"beyond ±{ANY_CRYSTAL_PPM} ppm: that is not a crystal's; the clock was set, stopped, "
         "or the instants are wrong"
     )
 
@@ -63,11 +69,11 @@ def explain(estimate: DriftEstimate) -> str:
     """The rate and how sure it is, in a sentence."""
     if estimate.rate_ppm is None or estimate.bound_ppm is None:
         return "the observations are too close together to bound the rate on both sides"
-    how = (
-        "certain, as long as the clock ran untouched and the instants are true"
-        if estimate.certain
-        else "a 95 % interval: the observations scatter more than truncation explains"
-    )
     since = rfc3339(estimate.since_unix_s)
-    when = f" since {since} ({how})" if since else ", as given"
+    if since is None:
+        when = ", as given"
+    elif estimate.certain:
+        when = f" since {since} ({CERTAIN})"
+    else:
+        when = f" since {since} (not certain: {'; '.join(estimate.doubts)})"
     return f"{estimate.rate_ppm:+.3f} ppm ± {estimate.bound_ppm:.3f}{when}"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Final
 
 from rtcsave.findings.entry import (
     FindingKind,
@@ -16,13 +15,8 @@ from rtcsave.findings.entry import (
 )
 from rtcsave.findings.scene import BlockScene
 from rtcsave.savefile import SaveFile
-from rtcsave.stamps import is_usable
-from rtcsave.units import DAY_S
+from rtcsave.stamps import certain_reading
 from rtcsave.when import local_wall_to_unix, rfc3339, say_span
-
-CLOCK_WRONG_BY_S: Final = 10 * 365 * DAY_S
-"""How far ahead a computer's clock may honestly have been, when it wrote a stamp: ten years, from
-memory and generous; clocks that lose their setting go back to a date before, not ahead."""
 
 _SAY_WHEN = (
     "`saved_at` sets the stamp to when the save was written (`file-time` takes "
@@ -72,20 +66,13 @@ def _read_otherwise(scene: BlockScene) -> SaveFile | None:
 
 
 def _sure_reading(scene: BlockScene) -> bool:
-    """Whether the user said when, or exactly one reading is plausible.
-
-    One 32-bit stamp in four is plausible in the other byte order, so where its own order gives a
-    date that a computer's clock may have been wrong by, turning it round is not certain.
-    """
+    """Whether the user said when, or exactly one reading is plausible."""
     if scene.file.saved_at_s is not None:
         return True
-    judged = scene.stamp_judged
     form, stamp = scene.layout.stamp, scene.block.stamp
-    if judged is None or len(judged.readings) != 1 or form is None or stamp is None:
+    if form is None or stamp is None:
         return False
-    if judged.code != "stamp-byte-order" or form.size >= 8 or not is_usable(stamp, form):
-        return True
-    return form.to_unix(stamp) > scene.file.now_s + CLOCK_WRONG_BY_S
+    return certain_reading(stamp, form, scene.file.now_s) is not None
 
 
 def _said_by_user(scene: BlockScene) -> SaveFile | None:

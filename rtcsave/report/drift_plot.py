@@ -92,6 +92,6 @@ def _draw_segment(above: Any, below: Any, segment: DriftSegment, first: bool) ->
             color="#c2571a",
             alpha=0.2,
             linewidth=0,
-            label=("certain bound" if segment.certain else "95 % bound") if first else None,
+            label=("bound" if segment.certain else "bound, not certain") if first else None,
         )
     below.plot(dates, segment.residuals_s, "o", color="#1b6ca8", markersize=3)

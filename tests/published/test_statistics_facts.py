@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from itertools import accumulate
+import random
+from fractions import Fraction
+from itertools import accumulate, permutations
 
 import pytest
 
 from rtcsave.drift.judging import minutes_a_year, seconds_a_day, temperature_shift_ppm
 from rtcsave.forecasts import RATED_MAH, Cell, life_years
-from rtcsave.regress import Window, least_squares, median_slope, slope_bounds, student_t_95
+from rtcsave.regress import Window, least_squares, median_slope, slope_bounds, student_t
 
 # NIST StRD, Norris (36 points)
 NORRIS_X = [
@@ -43,7 +45,24 @@ def test_norris() -> None:
 )  # fmt: skip
 def test_student_t(degrees: int, value: float) -> None:
     # NIST/SEMATECH e-Handbook, section 1.3.6.7.2, column 0.975
-    assert round(student_t_95(degrees), 3) == value
+    assert round(student_t(degrees, 0.95), 3) == value
+
+
+@pytest.mark.parametrize(
+    ("degrees", "value"),
+    [
+        (1, 63.657), (2, 9.925), (3, 5.841), (4, 4.604), (5, 4.032),
+        (10, 3.169), (30, 2.750), (100, 2.626), (10**9, 2.576),
+    ],
+)  # fmt: skip
+def test_student_t_of_99_percent(degrees: int, value: float) -> None:
+    # NIST/SEMATECH e-Handbook, section 1.3.6.7.2, column 0.995 (from memory)
+    assert round(student_t(degrees, 0.99), 3) == value
+
+
+def test_student_t_has_no_step_where_its_formula_changes() -> None:
+    for inside in (0.95, 0.99):
+        assert 0 < student_t(200, inside) - student_t(201, inside) < 2e-4
 
 
 def test_median_of_slopes() -> None:
@@ -54,17 +73,53 @@ def test_median_of_slopes() -> None:
     assert median_slope(range(11), heights) == 756.5
 
 
+def bounds_of(*windows: tuple[int, int, int, int]) -> tuple[float, float | None]:
+    found = slope_bounds([Window(*window) for window in windows])
+    assert found is not None
+    return float(found.low), None if found.high is None else float(found.high)
+
+
 def test_the_hard_bound_of_a_pair() -> None:
     # facts of truncation: (dR - 1)/(dS + 1) < b < (dR + 1)/(dS - 1)
-    low, high = slope_bounds([Window(0, 0, 1), Window(100, 103, 1)])
-    assert (float(low), float(high)) == (102 / 101, 104 / 99)  # type: ignore[arg-type]
+    assert bounds_of((0, 0, 1, 1), (100, 103, 1, 1)) == (102 / 101, 104 / 99)
     # a reading shown to r seconds: (dR - r_i)/(dS + 1) < b < (dR + r_j)/(dS - 1)
-    low, high = slope_bounds([Window(0, 0, 60), Window(1_000, 1_020, 60)])
-    assert (float(low), float(high)) == (960 / 1_001, 1_080 / 999)  # type: ignore[arg-type]
+    assert bounds_of((0, 0, 1, 60), (1_000, 1_020, 1, 60)) == (960 / 1_001, 1_080 / 999)
     # a pair with dS <= 1 gives no upper end
-    low, high = slope_bounds([Window(0, 0, 1), Window(1, 1, 1)])
-    assert low == 0
-    assert high is None
+    assert bounds_of((0, 0, 1, 1), (1, 1, 1, 1)) == (0, None)
+    # windows of different widths: x in [0, 11) and [95, 106), y in [0, 60) and [103, 104)
+    assert bounds_of((0, 0, 11, 60), (95, 103, 11, 1)) == (43 / 106, 104 / 84)
+
+
+def test_no_line_passes() -> None:
+    assert slope_bounds([Window(0, 0, 1, 1), Window(9, 9, 1, 1), Window(20, 9, 1, 1)]) is None
+    assert slope_bounds([Window(0, 5, 1, 1), Window(9, 0, 1, 1)]) is None  # it would have to fall
+    assert slope_bounds([Window(0, 1, 1, 1), Window(1, 0, 1, 1)]) is None  # straight up at x = 1
+    assert slope_bounds([Window(0, 0, 1, 1), Window(1, 0, 1, 1)]) is not None
+
+
+def test_the_hard_bound_is_that_of_all_pairs() -> None:
+    chance = random.Random(7)
+    empty = 0
+    for _ in range(500):
+        widths = [(chance.choice((1, 3, 11)), chance.choice((1, 60))) for _ in range(8)]
+        windows = [
+            Window(x := chance.randrange(400), round(x * 1.1) + chance.randint(-7, 7), *width)
+            for width in widths
+        ]
+        low, high = Fraction(0), Fraction(10**9)
+        for a, b in permutations(windows, 2):
+            run = b.x + b.x_width - a.x
+            if run > 0:
+                low = max(low, Fraction(b.y - a.y - a.y_width, run))
+            elif run < 0:
+                high = min(high, Fraction(a.y + a.y_width - b.y, -run))
+            elif b.y >= a.y + a.y_width:
+                high = low
+        found = slope_bounds(windows)
+        empty += found is None
+        expected = None if low >= high else (low, None if high == 10**9 else high)
+        assert found == expected
+    assert 50 < empty < 450
 
 
 def test_crystals() -> None:

@@ -253,7 +253,7 @@ class TestWorkshop:
             with pytest.raises(DoesNotFit, match="cannot hold, so nobody knows its time"):
                 call()
         assert verify(save, save).problems == (
-            "the words of the clock before say what no clock can hold",
+            "the clock of the save from before holds a word that no clock can hold",
         )
         told = save_json("x.sav", save, NOW, ())
         assert told["clock_now"] is None

@@ -1,0 +1,29 @@
+"""How much real time passed between two saves, and every explanation that fits what they show.
+
+`account` has the two saves as numbers, `explanations` the table of what can have happened,
+`likelihood` its numbers, `sentences` the words, `stamp_reading` and `stampless` what a stamp gives and
+what is known without it; `similarity` compares memory images.
+"""
+
+from rtcsave.elapsed_time.judging import Elapsed, Explanation, elapsed
+from rtcsave.elapsed_time.sentences import DIFFERENT_MEMORY, how_likely
+from rtcsave.elapsed_time.similarity import memory_alike, refuse_different_memory
+
+ANY_CRYSTAL_PPM = 200
+"""What no clock crystal exceeds: ±20 ppm, ageing ±3 ppm, and at -40 °C or 85 °C a parabola of
+-0.04 x 65² = -169 ppm (CTS TF20; ECS-3X8X)."""
+
+CRYSTAL_PPM = 20
+"""What a clock crystal may be off at 25 °C (CTS TF20 series: ±20 ppm)."""
+
+__all__ = [
+    "ANY_CRYSTAL_PPM",
+    "CRYSTAL_PPM",
+    "DIFFERENT_MEMORY",
+    "Elapsed",
+    "Explanation",
+    "elapsed",
+    "how_likely",
+    "memory_alike",
+    "refuse_different_memory",
+]
