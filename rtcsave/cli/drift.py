@@ -7,6 +7,7 @@ import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Any
 
 from rtcsave.cli.codes import DONE
 from rtcsave.cli.console import Sheet
@@ -118,9 +119,11 @@ def run(session: Session[Options]) -> int:
         estimate = fit_drift(seen, slack_s=args.slack)
         sheet = Sheet(f"{label}: {len(seen)} observations")
         _tell(sheet, estimate, args.temperature)
-        told = {"path": label, **value_json(estimate)}
-        for as_json, segment in zip(told["segments"], estimate.segments, strict=True):
-            as_json |= {"n_samples": segment.n_samples, "span_s": segment.span_s}
+        told: dict[str, Any] = {"path": label, **value_json(estimate)}
+        told["segments"] = [
+            {**value_json(segment), "n_samples": segment.n_samples, "span_s": segment.span_s}
+            for segment in estimate.segments
+        ]
         if args.plot is not None:
             from rtcsave.report.drift_plot import draw_drift
 
