@@ -81,7 +81,7 @@ def saves() -> dict[str, bytes]:
         "cut-short.sav": ferry + block(running, latched, SAVED)[:29],
         "blank-memory.sav": b"\xff" * 2_048 + block(running, latched, SAVED),
         "all-zero-block.sav": moth + bytes(48),
-        "lone-block.clock": block(running, latched, SAVED),
+        "standalone-block.clock": block(running, latched, SAVED),
         **wild(lantern, ferry, running, latched),
     }
 

@@ -24,7 +24,7 @@ import rtcsave
 
 ROOT = pathlib.Path(__file__).parents[2]
 SAVE = ROOT / "examples" / "saves" / "healthy.sav"
-BLOCK = (ROOT / "examples" / "saves" / "lone-block.clock").read_bytes()
+BLOCK = (ROOT / "examples" / "saves" / "standalone-block.clock").read_bytes()
 
 
 Call = Callable[[], object]

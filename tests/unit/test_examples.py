@@ -33,7 +33,7 @@ CLAIMS = {
     "cut-short.sav": ["block-cut-short"],
     "blank-memory.sav": ["memory-blank"],
     "all-zero-block.sav": ["stamp-absent"],
-    "lone-block.clock": [],
+    "standalone-block.clock": [],
     "doubled-block.sav": ["block-doubled"],
     "padded.sav": [],
     "mirrored.sav": ["memory-mirrored"],
@@ -130,13 +130,13 @@ def test_emulator_hooks() -> None:
     assert ".bak" in beside
 
 
-def test_mend_folder_leaves_the_originals() -> None:
+def test_repair_folder_leaves_the_originals() -> None:
     before = {
         path.name: hashlib.sha256(path.read_bytes()).digest()
         for path in SAVES.iterdir()
         if path.is_file()
     }
-    out = run(EXAMPLES / "mend_folder.py", SAVES)
+    out = run(EXAMPLES / "repair_folder.py", SAVES)
     after = {
         path.name: hashlib.sha256(path.read_bytes()).digest()
         for path in SAVES.iterdir()
@@ -147,10 +147,10 @@ def test_mend_folder_leaves_the_originals() -> None:
     assert "millisecond-stamp.sav: stamp-milliseconds; counted on to" in out
 
 
-def test_mend_folder_in_place(tmp_path: pathlib.Path) -> None:
+def test_repair_folder_in_place(tmp_path: pathlib.Path) -> None:
     for path in SAVES.glob("*.sav"):
         (tmp_path / path.name).write_bytes(path.read_bytes())
-    run(EXAMPLES / "mend_folder.py", tmp_path, "--in-place")
+    run(EXAMPLES / "repair_folder.py", tmp_path, "--in-place")
     mended = (tmp_path / "millisecond-stamp.sav").read_bytes()
     assert mended != (SAVES / "millisecond-stamp.sav").read_bytes()
     assert "stamp-milliseconds" not in [

@@ -1,7 +1,7 @@
 """Mend every save of a folder: repair what is certain, count the clock on to now, keep backups.
 
-    python examples/mend_folder.py examples/saves              (works on a copy, and says so)
-    python examples/mend_folder.py my-saves --in-place
+    python examples/repair_folder.py examples/saves              (works on a copy, and says so)
+    python examples/repair_folder.py my-saves --in-place
 
 A file that is no save, or whose clock nobody can know, is left as it is, with the reason.
 """
