@@ -103,10 +103,8 @@ def run(session: Session[Options]) -> int:
     if not files and args.log is None:
         raise BadArgument("nothing to fit", remedy="name saves, or --log FILE.csv")
     label = args.log if args.log is not None else files[-1]
-    if args.plot is not None and os.path.splitext(args.plot)[1].lower() not in (".png", ".svg"):
-        raise BadArgument("a picture is a .png or an .svg", found=args.plot)
-
     if args.plot is not None:
+        _picture_kind(args.plot)
         refuse_own_input(args.plot, [*files, *([args.log] if args.log is not None else [])])
 
     def work() -> int:
@@ -125,11 +123,7 @@ def run(session: Session[Options]) -> int:
             for segment in estimate.segments
         ]
         if args.plot is not None:
-            from rtcsave.report.drift_plot import draw_drift
-
-            kind = os.path.splitext(args.plot)[1][1:].lower()
-            picture = draw_drift(estimate, _title(estimate), kind)
-            write(picture, args.plot, overwrite=args.overwrite)
+            _draw(estimate, args.plot, args.overwrite)
             sheet.add("picture", args.plot, "good")
             told["plot"] = args.plot
         session.console.sheet(sheet)
@@ -137,6 +131,21 @@ def run(session: Session[Options]) -> int:
         return DONE
 
     return session.guarded(label, work, files)
+
+
+def _picture_kind(path: str) -> str:
+    """What kind of picture a file's name asks for; refused where that is none."""
+    kind = os.path.splitext(path)[1][1:].lower()
+    if kind not in ("png", "svg"):
+        raise BadArgument("a picture is a .png or an .svg", found=path)
+    return kind
+
+
+def _draw(estimate: DriftEstimate, path: str, overwrite: bool) -> None:
+    """Write the picture of an estimate."""
+    from rtcsave.report.drift_plot import draw_drift
+
+    write(draw_drift(estimate, _title(estimate), _picture_kind(path)), path, overwrite=overwrite)
 
 
 def _refuse_different_memory(paths: Sequence[str], saves: Sequence[SaveFile]) -> None:
