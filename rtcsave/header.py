@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 from rtcsave.buffers import Buffer, as_bytes
-from rtcsave.errors import UnknownLength
+from rtcsave.errors import UnknownLength, number_of
 
 HEADER_END: Final = 0x150
 HARDWARE_AT: Final = 0x147
@@ -75,7 +75,7 @@ def read_header(data: Buffer) -> Header:
     if len(held) < HEADER_END:
         raise UnknownLength(
             "the program image is too short to have a header",
-            found=f"{len(held)} bytes",
+            found=number_of(len(held), "byte"),
             expected=f"at least {HEADER_END} bytes",
             remedy="check that it is the program's image, not a save",
         )

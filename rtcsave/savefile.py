@@ -10,7 +10,7 @@ from typing import Final
 from rtcsave.buffers import Buffer, as_bytes
 from rtcsave.clocks import Clock
 from rtcsave.clocks.arguments import whole_seconds
-from rtcsave.errors import BadArgument, DoesNotFit, NoClock, StampUnusable, shown
+from rtcsave.errors import BadArgument, DoesNotFit, NoClock, StampUnusable, number_of, shown
 from rtcsave.layouts import (
     ClockBlock,
     Layout,
@@ -74,7 +74,7 @@ class SaveFile:
         if self.memory and len(self.memory) not in MEMORY_SIZES_BYTES:
             raise BadArgument(
                 "no memory image has this length",
-                found=f"{len(self.memory)} bytes",
+                found=number_of(len(self.memory), "byte"),
                 expected=", ".join(str(size) for size in MEMORY_SIZES_BYTES),
             )
         if not self.memory and self.block is None:

@@ -7,7 +7,7 @@ from typing import Final
 
 from rtcsave.buffers import as_bytes
 from rtcsave.clocks.fields import Register
-from rtcsave.errors import BadArgument, shown
+from rtcsave.errors import BadArgument, number_of, shown
 from rtcsave.when import span_seconds
 
 LARGEST_PPM: Final = 100_000
@@ -61,7 +61,7 @@ def take_registers(data: object, registers: Sequence[Register], stray: str, kind
     if len(held) != len(registers):
         raise BadArgument(
             f"the {kind} clock has {len(registers)} registers",
-            found=f"{len(held)} bytes",
+            found=number_of(len(held), "byte"),
             expected=f"{len(registers)} bytes, in the order "
             + ", ".join(register.name for register in registers),
         )

@@ -50,7 +50,7 @@ def _see_cut(scene: Scene) -> Iterator[Sighting]:
         message=f"the clock block breaks off after {seen}{said}",
         offset=place.memory_bytes,
         found=f"{seen}: {number_of(whole, 'whole word')} of {of}",
-        expected=f"{place.layout.size} bytes",
+        expected=number_of(place.layout.size, "byte"),
         remedy=_HOPELESS if block is None and place.memory_bytes else "",
     )
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from rtcsave.clocks import Clock
-from rtcsave.errors import BadArgument, DoesNotFit, shown
+from rtcsave.errors import BadArgument, DoesNotFit, number_of, shown
 from rtcsave.layouts.builtin import layout_named
 from rtcsave.layouts.codec import codec
 from rtcsave.layouts.conversion import Drops, converted, lost_fields
@@ -34,8 +34,8 @@ class ClockBlock:
         if len(self.raw) != self.layout.size:
             raise BadArgument(
                 f"a block of layout {self.layout.name} has {self.layout.size} bytes",
-                found=f"{len(self.raw)} bytes",
-                expected=f"{self.layout.size} bytes",
+                found=number_of(len(self.raw), "byte"),
+                expected=number_of(self.layout.size, "byte"),
             )
 
     @classmethod

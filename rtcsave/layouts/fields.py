@@ -11,7 +11,7 @@ from operator import xor
 from typing import Final, Literal, NamedTuple
 
 from rtcsave.clocks import Bits, CalendarClock, Clock, CounterClock, MinuteClock
-from rtcsave.errors import BadDescription, refuse_wrong_types, shown
+from rtcsave.errors import BadDescription, number_of, refuse_wrong_types, shown
 
 Order = Literal["little", "big"]
 Part = Literal["running", "latched", "stamp", "constant", "checksum"]
@@ -68,8 +68,8 @@ class Field:
         if self.part == "constant" and len(self.constant) != self.size:
             raise BadDescription(
                 f"constant {self.name} does not fill its field",
-                found=f"{len(self.constant)} bytes",
-                expected=f"{self.size} bytes",
+                found=number_of(len(self.constant), "byte"),
+                expected=number_of(self.size, "byte"),
             )
         self._refuse_odd_bits()
 

@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from typing import Final
 
-from rtcsave.errors import BlockCutShort, EmptyFile, FileFault, NotAClockBlock, UnknownLength
+from rtcsave.errors import (
+    BlockCutShort,
+    EmptyFile,
+    FileFault,
+    NotAClockBlock,
+    UnknownLength,
+    number_of,
+)
 from rtcsave.layouts.fields import LARGEST_BLOCK
 from rtcsave.layouts.places import ENOUGH_FIT, Place, block_layouts, count_fitting, places_by_length
 from rtcsave.layouts.table import Layout
@@ -78,7 +85,7 @@ def _cut(data: bytes, cut: Place, also: tuple[Layout, ...]) -> BlockCutShort:
     return BlockCutShort(
         "the clock block is cut short",
         where=f"byte {cut.memory_bytes}",
-        found=f"{left} bytes after {cut.memory_bytes} bytes of memory",
+        found=f"{number_of(left, 'byte')} after {cut.memory_bytes} bytes of memory",
         expected=f"a block of {' or '.join(map(str, sizes))} bytes",
         remedy="transfer or dump the file again; `examine` says what can still be read",
     )
@@ -88,7 +95,7 @@ def _unknown_length(length: int) -> UnknownLength:
     """The error for a length that no save has."""
     sizes = ", ".join(f"{size}" for size in MEMORY_SIZES_BYTES)
     tails = [length - size for size in MEMORY_SIZES_BYTES if 0 < length - size <= LARGEST_BLOCK]
-    found = f"{length} bytes"
+    found = number_of(length, "byte")
     remedy = "if the file is sound, name or describe its layout (`layout`, `describe`)"
     if tails:
         found += f", {tails[-1]} of them after {length - tails[-1]} bytes of memory"

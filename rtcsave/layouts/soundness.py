@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Protocol
 
-from rtcsave.errors import BadDescription, refuse_wrong_types, shown
+from rtcsave.errors import BadDescription, number_of, refuse_wrong_types, shown
 from rtcsave.layouts.fields import CLOCKS, LARGEST_BLOCK, SUMS, Checksum, Field
 from rtcsave.stamps import StampForm
 
@@ -106,8 +106,8 @@ def _refuse_odd_parts(layout: Table, where: str) -> None:
         raise BadDescription(
             "the stamp's field and its form differ in size",
             where=where,
-            found=f"{stamps[0].size} bytes",
-            expected=f"{layout.stamp.size} bytes",
+            found=number_of(stamps[0].size, "byte"),
+            expected=number_of(layout.stamp.size, "byte"),
         )
     _refuse_odd_checksum(layout, where)
     _refuse_odd_fields(layout, where)
@@ -172,8 +172,8 @@ def _refuse_odd_checksum(layout: Table, where: str) -> None:
         raise BadDescription(
             "the checksum has no room",
             where=where,
-            found=f"{one.size} bytes",
-            expected=f"{SUMS[made.kind].size} bytes",
+            found=number_of(one.size, "byte"),
+            expected=number_of(SUMS[made.kind].size, "byte"),
         )
     if made.end > layout.size:
         raise BadDescription(

@@ -15,6 +15,7 @@ from rtcsave.errors import (
     NotARegularFile,
     RtcSaveError,
     TooLarge,
+    number_of,
     shown,
 )
 from rtcsave.layouts import Layout
@@ -112,7 +113,7 @@ def _too_large(path: str, size: int, largest: int) -> TooLarge:
     return TooLarge(
         "the file is too large for a save",
         where=path,
-        found=f"{size} bytes",
+        found=number_of(size, "byte"),
         expected=f"at most {largest}",
         remedy="it was not read; check that it is the right file",
     )
