@@ -61,7 +61,7 @@ def test_what_is_not_bytes_is_refused(wrong: Any) -> None:
 def test_unknown_lengths_say_what_would_be_known(length: int) -> None:
     with pytest.raises(UnknownLength) as caught:
         loads(memory(length))
-    assert f"found {length} bytes" in str(caught.value)
+    assert f"found {length} byte{'s' if length > 1 else ''}," in str(caught.value)
     assert "8192" in str(caught.value)
 
 
