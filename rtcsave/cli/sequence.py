@@ -7,34 +7,46 @@ import csv
 import json
 import sys
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 from rtcsave.chips.sequences import AccessSequence, sequence_to_read, sequence_to_write
 from rtcsave.cli.codes import DONE
-from rtcsave.cli.console import output
+from rtcsave.cli.console import complain, output
 from rtcsave.cli.given import CommonOptions
 from rtcsave.cli.parsing import one_of
 from rtcsave.cli.paths import one_file
 from rtcsave.cli.session import Session
 from rtcsave.cli.words import clock_json
 from rtcsave.clocks import Clock
-from rtcsave.errors import StampUnusable, number_of
-from rtcsave.when import rfc3339
+from rtcsave.errors import BadArgument, StampUnusable, number_of
+from rtcsave.when import rfc3339, say_instant
 
 EXAMPLES = """\
-The file's clock is advanced to --at first, from its stamp, so that it is
-right when the step marked as due is done at that instant, not when the
-sequence was computed; start the steps a little before. Without --at the clock
-is the file's as it stands. Nothing is written anywhere: loop over the steps
-with your flasher. A clock that shows minutes is due at the next whole one. The
+The file's clock is advanced to --at first, from its stamp. It is right when
+the step marked as due is done at that instant. Start the steps a little
+before: --at is an instant ahead. Without --at the clock is the file's as it
+stands. A clock that shows minutes is due at the next whole one. A halted clock
+stays halted.
+
+Nothing is written anywhere: loop over the steps with your flasher. The
 day-counter and the minute clock are addressed on the cartridge's bus, the
 calendar part by its own register numbers.
 
+If your tool takes a file and no steps, advance a copy to the instant at which
+you will write it (third example). Then write that file at that instant.
+
 examples:
-  rtcsave sequence game.sav --at 2026-10-01T12:10:00Z
-  rtcsave sequence game.sav --at now --format json
+  rtcsave sequence game.sav --at 2099-10-01T12:10:00Z
+  rtcsave sequence game.sav --at @$(($(date +%s) + 60)) --format json
+  rtcsave advance game.sav --to 2099-10-01T12:10:00Z -o then.sav
   rtcsave sequence game.sav --read
 """
+
+
+HALTED: Final = (
+    "the clock is halted, and the steps leave it halted; "
+    "'rtcsave set FILE --halt off' releases it in the file"
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,9 +63,13 @@ class Options(CommonOptions):
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The command's own arguments."""
     parser.add_argument("file", metavar="FILE", help="a save, or - for standard input")
-    parser.add_argument("--at", metavar="INSTANT", help="the clock is to be right then")
     parser.add_argument(
-        "--saved-at", metavar="INSTANT", help="when the save was written, whatever its stamp says"
+        "--at", metavar="INSTANT", help="the clock is to be right then: an instant ahead"
+    )
+    parser.add_argument(
+        "--saved-at",
+        metavar="INSTANT",
+        help="with --at: when the save was written, whatever its stamp says",
     )
     parser.add_argument(
         "--read", action="store_true", help="the accesses that read such a clock instead"
@@ -67,10 +83,30 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def _due(session: Session[Options]) -> int | None:
+    """The instant of `--at`; `BadArgument` where it is not ahead, or where an option wants another."""
+    args = session.args
+    if args.at is None:
+        if args.saved_at is not None:
+            raise BadArgument(
+                "--saved-at without --at changes nothing",
+                remedy="add --at, or leave --saved-at out",
+            )
+        return None
+    at_s = session.instant(args.at)
+    if not args.read and at_s <= session.now_s:
+        raise BadArgument(
+            "--at is not ahead: the steps can no longer be done then",
+            found=f"{say_instant(at_s)}; it is {say_instant(session.now_s)}",
+            remedy="give an instant ahead, with time to start the steps",
+        )
+    return at_s
+
+
 def run(session: Session[Options]) -> int:
     """Print the sequence for one file."""
     args = session.args
-    at_s = None if args.at is None else session.instant(args.at)
+    at_s = _due(session)
 
     def work(path: str) -> int:
         save = session.load(path)
@@ -118,6 +154,8 @@ def _print(
             }
         )
         return
+    if clock.halted and steps.last_write is not None and session.args.format != "table":
+        complain(f"{path}: {HALTED}")
     if session.args.format == "json":
         for row in rows:
             session.console.text(json.dumps(row))
@@ -145,15 +183,36 @@ def _print_table(
             f"{path}: puts {clock.reading()} on the cartridge"
             + (f"; step {steps.last_write + 1} is due at {when}" if when else "")
         )
-        polls = sum(step.kind == "poll" for step in steps.steps[: steps.last_write])
-        answers = f", {polls} polls that wait for the clock" if polls else ""
-        line(
-            f"the steps before it take {steps.lead_us} µs of waits{answers} and what your bus takes"
-        )
+        line(_lead(steps))
     if overflows:
         carry = ": carry is set" if clock.carried else ""
         line(f"the counter overflows {number_of(overflows, 'time')} on the way{carry}")
+    if clock.halted and steps.last_write is not None:
+        line(HALTED)
+    elif steps.at_unix_s is not None:
+        saved_at = session.args.saved_at
+        when_saved = "" if saved_at is None else f" --saved-at {saved_at}"
+        line(
+            "if your tool takes files: "
+            f"'rtcsave advance FILE --to {rfc3339(steps.at_unix_s)}{when_saved} -o OUT', "
+            "and write OUT at that instant"
+        )
+    waits = {row["wait_us"] for row in rows if row["kind"] == "wait"}
+    if len(waits) == 1:  # said once; the numbers are those of every other output
+        line(
+            f"wait at least {waits.pop()} µs after each step: these waits have the numbers left out"
+        )
+        rows = [row for row in rows if row["kind"] != "wait"]
     session.console.table(("step", "what", "address", "value", "note"), [_row(row) for row in rows])
+
+
+def _lead(steps: AccessSequence) -> str:
+    """What the steps before the one that is due take, as far as it is known."""
+    polls = sum(step.kind == "poll" for step in steps.steps[: steps.last_write])
+    takes = [f"{steps.lead_us} µs of waits"] if steps.lead_us else []
+    takes += [f"{number_of(polls, 'poll')} of the clock"] if polls else []
+    known = f"{', '.join(takes)} and " if takes else ""
+    return f"the steps before it take {known}what your bus takes"
 
 
 def _row(row: dict[str, Any]) -> tuple[str, ...]:

@@ -11,7 +11,7 @@ from collections.abc import Callable
 import pytest
 from known import HEALTHY48, memory
 
-from rtcsave import CounterChip, CounterClock
+from rtcsave import CounterChip, CounterClock, load
 from rtcsave.cli.main import main
 
 NOW = "2026-03-11T14:15:00Z"
@@ -75,13 +75,58 @@ def test_reading_and_the_clock_as_it_stands(run: Run, game: pathlib.Path) -> Non
 
 def test_bad_input_prints_no_step(run: Run, game: pathlib.Path) -> None:
     game.write_bytes(memory() + HEALTHY48[:40] + bytes(8))
-    code, out, err = run("sequence", game, "--at", "now")
+    ahead = ("--at", "2026-03-11T14:15:02Z")
+    code, out, err = run("sequence", game, *ahead)
     assert (code, out) == (4, "")
     assert "the stamp is absent" in err
-    assert run("sequence", game, "--at", "now", "--saved-at", "@1773152100")[0] == 0
+    assert run("sequence", game, *ahead, "--saved-at", "@1773152100")[0] == 0
     game.write_bytes(memory())
     assert run("sequence", game)[:2] == (3, "")
     assert run("sequence", game, "--format", "xml")[0] == 2
+
+
+@pytest.mark.parametrize("at", ["now", "2026-03-11T14:14:59Z", NOW])
+def test_an_instant_that_is_not_ahead_is_refused(run: Run, game: pathlib.Path, at: str) -> None:
+    code, out, err = run("sequence", game, "--at", at)
+    assert (code, out) == (2, "")
+    assert "--at is not ahead" in err
+    assert "it is 2026-03-11 14:15:00 UTC" in err
+
+
+def test_saved_at_alone_is_refused(run: Run, game: pathlib.Path) -> None:
+    code, out, err = run("sequence", game, "--saved-at", "@1773152100")
+    assert (code, out) == (2, "")
+    assert "--saved-at without --at changes nothing" in err
+
+
+@pytest.mark.parametrize("words", [(), ("--at", "2026-03-11T14:15:02Z")])
+def test_a_halted_save_is_announced(run: Run, game: pathlib.Path, words: tuple[str, ...]) -> None:
+    assert "the clock is halted" not in run("sequence", game, *words)[1]
+    assert run("set", game, "--halt", "on")[0] == 0
+    assert "the clock is halted, and the steps leave it halted" in run("sequence", game, *words)[1]
+    _, out, err = run("sequence", game, *words, "--format", "csv")
+    assert "the clock is halted" in err
+    assert out.startswith("step,kind,")
+
+
+def test_the_waits_are_said_once(run: Run, game: pathlib.Path) -> None:
+    _, out, _ = run("sequence", game, "--at", "2026-03-11T14:15:02Z")
+    assert out.count("4 µs") == 1  # 4 us between accesses (Pan Docs)
+    assert "wait at least 4 µs after each step" in out
+    rows = [line.split()[:2] for line in out.splitlines() if line[:1].isdigit()]
+    assert [number for number, _ in rows] == [str(number) for number in range(1, 54, 2)]
+    assert {what for _, what in rows} == {"write", "expect"}
+
+
+def test_who_has_a_tool_for_files_is_told_what_to_do(run: Run, game: pathlib.Path) -> None:
+    at = "2026-03-11T14:15:02Z"
+    _, out, _ = run("sequence", game, "--at", at)
+    assert (
+        f"if your tool takes files: 'rtcsave advance FILE --to {at} -o OUT', and write OUT" in out
+    )
+    copy = game.with_name("then.sav")
+    assert run("advance", game, "--to", at, "-o", copy)[0] == 0
+    assert load(copy).clock_block.running.reading() == "301d13:40:09"
 
 
 def test_the_other_clocks(run: Run, tmp_path: pathlib.Path) -> None:
@@ -117,15 +162,15 @@ def test_the_other_clocks(run: Run, tmp_path: pathlib.Path) -> None:
 def test_a_clock_of_minutes_is_due_at_a_whole_one(run: Run, tmp_path: pathlib.Path) -> None:
     path = tmp_path / "minutes"
     path.write_bytes(bytes(6))
-    words = ("--saved-at", "2026-01-01T00:00:00Z", "--at", "2026-01-01T00:00:59Z")
+    words = ("--saved-at", "2027-01-01T00:00:00Z", "--at", "2027-01-01T00:00:59Z")
     out = run("sequence", path, *words)[1]
     assert "puts 0d00:01 on the cartridge" in out
-    assert "is due at 2026-01-01T00:01:00Z" in out
+    assert "is due at 2027-01-01T00:01:00Z" in out
     words = ("--saved-at", "2026-01-01T00:00:00Z", "--to", "2026-01-01T00:01:30Z")
     out = run("advance", path, *words, "--dry-run")[1]
     assert "advanced by  1 min," in out
     assert "30 s: this clock shows minutes only" in out
-    words = ("--saved-at", "2010-01-01T00:00:00Z", "--at", "2026-01-01T00:00:00Z")
+    words = ("--saved-at", "2010-01-01T00:00:00Z", "--at", "2027-01-01T00:00:00Z")
     out = run("sequence", path, *words)[1]
     assert "overflows 1 time on the way" in out
     assert "carry" not in out

@@ -248,19 +248,6 @@ class TestSequences:
         sequence_to_read("calendar").replay(chip)
         assert (bytes(chip._banks), chip.read(13)) == before
 
-    def test_a_reading_torn_by_a_second_is_found_out(self) -> None:
-        class Slow(CalendarChip):
-            def read(self, address: int) -> int | None:
-                self.run(ticks=700)
-                return super().read(address)
-
-        chip = Slow(
-            CalendarClock(year=24, month=2, day=28, weekday=0, hours=23, minutes=59, seconds=59)
-        )
-        chip.run(ticks=20_000)
-        with pytest.raises(NotTaken, match="read it again"):
-            read_clock("calendar", chip)
-
     def test_another_chip_is_not_taken_for_the_right_one(self) -> None:
         for kind, chip in (("counter", MinuteChip()), ("minutes", CounterChip())):
             with pytest.raises(NotTaken):
