@@ -199,9 +199,7 @@ def _print_table(
         )
     waits = {row["wait_us"] for row in rows if row["kind"] == "wait"}
     if len(waits) == 1:  # said once; the numbers are those of every other output
-        line(
-            f"wait at least {waits.pop()} µs after each step: these waits have the numbers left out"
-        )
+        line(f"wait at least {waits.pop()} µs after each step; the waits themselves are not listed")
         rows = [row for row in rows if row["kind"] != "wait"]
     session.console.table(("step", "what", "address", "value", "note"), [_row(row) for row in rows])
 
