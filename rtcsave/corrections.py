@@ -113,7 +113,8 @@ def shift_between(shown: str, true: str) -> int:
         raise BadArgument(
             "forward and back are equally far",
             found=f"{shown!r} and {true!r}",
-            remedy="add weekdays, or say the shift itself (`by_s`)",
+            remedy=("add weekdays, or " if shown_day is None else "")
+            + f"say the shift itself (`by_s`): {say_span(-shift)} forward or back",
         )
     return shift
 

@@ -16,7 +16,7 @@ from rtcsave.cli.writing import finish_save, refuse_contradictions
 from rtcsave.corrections import correct, rate_shift, recount, shift_between, zone_shift
 from rtcsave.errors import BadArgument
 from rtcsave.savefile import SaveFile, dumps
-from rtcsave.when import parse_duration, rfc3339, say_span
+from rtcsave.when import fixed_offset_words, parse_duration, rfc3339, say_span
 
 EXAMPLES = """\
 Only the running registers move; the stamp stays, so advancing later does not
@@ -104,9 +104,7 @@ def run(session: Session[Options]) -> int:
             after = recount(save, earlier, to_s, different_memory=args.different_memory)
             sheet.add("recounted", f"from {args.earlier}, to {_stamped(after)}")
         else:
-            by_s, why = _shift(session, save)
-            sheet.add("shift", f"{'+' if by_s > 0 else ''}{say_span(by_s)}: {why}")
-            told["by_s"] = by_s
+            told["by_s"] = by_s = _add_shift(session, sheet, save)
             after = correct(save, by_s, allow_overflow=args.allow_overflow)
         before, running = save.clock_block.running, after.clock_block.running
         sheet.add("clock", f"{before.reading()} -> {running.reading()}")
@@ -125,6 +123,17 @@ def run(session: Session[Options]) -> int:
         return DONE
 
     return session.each([file], work)
+
+
+def _add_shift(session: Session[Options], sheet: Sheet, save: SaveFile) -> int:
+    """The shift that was asked for, with the lines that say why and what the zones' names mean."""
+    by_s, why = _shift(session, save)
+    sheet.add("shift", f"{say_span(by_s, signed=True)}: {why}")
+    for zone in session.args.rezone or ():
+        meaning = fixed_offset_words(zone, session.now_s)
+        if meaning is not None:
+            sheet.add("zone", meaning, "warning")
+    return by_s
 
 
 def _stamped(save: SaveFile) -> str:

@@ -10,7 +10,9 @@ from rtcsave.findings.remains import CUT_SHORT, INSIDE
 from rtcsave.findings.scene import BlockScene, Scene
 from rtcsave.layouts import ClockBlock
 from rtcsave.layouts.codec import codec
+from rtcsave.layouts.places import rivals, stamp_rank
 from rtcsave.savefile import SaveFile
+from rtcsave.when import rfc3339
 
 
 def _see_checksum(scene: BlockScene) -> Iterator[Sighting]:
@@ -48,6 +50,27 @@ def _put_constants(scene: BlockScene) -> SaveFile:
     for word in codec(layout).wrong_constants(raw):
         raw = codec(layout).put_word(raw, word, int.from_bytes(word.constant, word.order))
     return scene.with_block(ClockBlock(layout=layout, raw=raw))
+
+
+def _see_byte_order(scene: BlockScene) -> Iterator[Sighting]:
+    """A stamp that alone chose the layout, where the other order is not much less likely.
+
+    A plausible date is beyond doubt where the other order gives no usable one.
+    """
+    if scene.file.layout is not None:
+        return
+    now_s = scene.file.now_s
+    rank = stamp_rank(scene.block, now_s)
+    for other in rivals(scene.block, scene.file.also):
+        if stamp_rank(other, now_s) == rank - 1:
+            yield Sighting(
+                message=f"every word fits in {other.layout.name} too: the stamp alone chose "
+                f"{scene.layout.name}",
+                offset=scene.offset + scene.layout.part("stamp")[0].offset,
+                found=f"{rfc3339(scene.block.saved_unix_s)} in {scene.layout.name}, "
+                f"{rfc3339(other.saved_unix_s) or 'no date'} in {other.layout.name}",
+                expected="the date on which the save was written",
+            )
 
 
 def _see_missing(scene: Scene) -> Iterator[Sighting]:
@@ -106,6 +129,13 @@ BLOCK_KINDS = (
         remedy="compare with another dump; `also=block-checksum` makes it again over what is there",
         see=seen_in_block(_see_checksum),
         repairs=repaired_in_block(_sum_again),
+    ),
+    FindingKind(
+        code="block-byte-order",
+        severity="note",
+        title="the registers are zero: the stamp alone chose the byte order",
+        remedy="if its date is wrong, name the other layout (`layout`)",
+        see=seen_in_block(_see_byte_order),
     ),
     FindingKind(
         code="block-missing",

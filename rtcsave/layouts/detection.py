@@ -10,9 +10,9 @@ from rtcsave.layouts.codec import codec
 from rtcsave.layouts.places import (
     Place,
     convincing,
-    has_plausible_stamp,
     mostly_fits,
     places_by_length,
+    stamp_rank,
 )
 from rtcsave.layouts.refusals import why_not
 from rtcsave.layouts.table import Layout
@@ -62,16 +62,15 @@ def place_of(data: bytes, also: tuple[Layout, ...], now_s: int | None) -> Place 
 
 
 def _decide(data: bytes, places: list[Place], now_s: int | None) -> Place:
-    """Choose between layouts whose words all fit: by the stamp, else only if nothing differs."""
+    """Choose between layouts whose words all fit: by the stamp, else only if nothing differs.
+
+    A plausible stamp speaks for its layout more than a usable one, and that more than any other.
+    """
     present = now_or(now_s)
     blocks = [ClockBlock(layout=one.layout, raw=data[one.memory_bytes :]) for one in places]
-    plausible = [
-        place
-        for place, block in zip(places, blocks, strict=True)
-        if has_plausible_stamp(block, present)
-    ]
-    if len(plausible) == 1:
-        return plausible[0]
+    ranks = [stamp_rank(block, present) for block in blocks]
+    if max(ranks) and ranks.count(max(ranks)) == 1:
+        return places[ranks.index(max(ranks))]
     first = blocks[0]
     if all(_read_alike(first, other) for other in blocks[1:]):
         return places[0]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from rtcsave.layouts.block import ClockBlock
-from rtcsave.layouts.places import Place, count_fitting, places_by_length
+from rtcsave.layouts.places import Place, count_fitting, mostly_fits, places_by_length, stamp_rank
 from rtcsave.layouts.table import Layout
 from rtcsave.stamps import is_absent, is_plausible
 from rtcsave.when import now_or, rfc3339
@@ -24,7 +24,7 @@ class Candidate:
     words: int
     """How many words and constants there are."""
     evidence_for: tuple[str, ...]
-    """What speaks for it, in words."""
+    """What speaks for it, in words; nothing where too few words fit."""
     evidence_against: tuple[str, ...]
     """What speaks against it, in words."""
 
@@ -38,13 +38,19 @@ def candidates(
     """Every layout that the length allows, best first, with what speaks for and against each."""
     present = now_or(now_s)
     weighed = [_weigh(data, place, present) for place in places_by_length(also).get(len(data), ())]
-    return tuple(sorted(weighed, key=lambda one: (-one.fitting, len(one.evidence_against))))
+
+    def rank(one: Candidate) -> tuple[int, int, int]:
+        block = ClockBlock(layout=one.layout, raw=data[one.memory_bytes :])
+        return -one.fitting, -stamp_rank(block, present), len(one.evidence_against)
+
+    return tuple(sorted(weighed, key=rank))
 
 
 def _weigh(data: bytes, place: Place, now_s: int) -> Candidate:
     layout = place.layout
     block = ClockBlock(layout=layout, raw=data[place.memory_bytes :])
     fitting, words = count_fitting(data, place)
+    fits = fitting == words if layout.standalone else mostly_fits(data, place)
     good: list[str] = []
     bad: list[str] = []
     where = f"{place.memory_bytes} bytes of memory and " if place.memory_bytes else ""
@@ -76,6 +82,6 @@ def _weigh(data: bytes, place: Place, now_s: int) -> Candidate:
         memory_bytes=place.memory_bytes,
         fitting=fitting,
         words=words,
-        evidence_for=tuple(good),
+        evidence_for=tuple(good) if fits else (),
         evidence_against=tuple(bad),
     )

@@ -9,7 +9,7 @@ from rtcsave.layouts.block import ClockBlock
 from rtcsave.layouts.builtin import BUILT_IN
 from rtcsave.layouts.codec import codec
 from rtcsave.layouts.table import Layout
-from rtcsave.stamps import is_plausible
+from rtcsave.stamps import is_absent, is_plausible, is_usable
 from rtcsave.units import MEMORY_SIZES_BYTES
 
 ENOUGH_FIT: Final = 0.7
@@ -41,6 +41,40 @@ def has_plausible_stamp(block: ClockBlock, now_s: int) -> bool:
     return form is not None and stamp is not None and is_plausible(stamp, form, now_s)
 
 
+def stamp_rank(block: ClockBlock, now_s: int) -> int:
+    """How well its stamp speaks for a block: 2 for a plausible one, 1 for a usable one, 0 for any other."""
+    form, stamp = block.layout.stamp, block.stamp
+    if form is None or stamp is None or not is_usable(stamp, form):
+        return 0
+    return 2 if is_plausible(stamp, form, now_s) else 1
+
+
+def rivals(block: ClockBlock, also: tuple[Layout, ...] = ()) -> tuple[ClockBlock, ...]:
+    """The same bytes in every other layout in which all words fit too and only the stamp reads differently.
+
+    An absent stamp is absent in each of them: there is nothing to choose. Nor is there where constants
+    of the layout are evidence that others do not have.
+    """
+    form, stamp = block.layout.stamp, block.stamp
+    if form is None or stamp is None or is_absent(stamp, form):
+        return ()
+    if not codec(block.layout).fits(block.raw):
+        return ()
+    others = [
+        ClockBlock(layout=layout, raw=block.raw)
+        for layout in block_layouts(also)
+        if layout.size == block.layout.size and layout != block.layout and layout.stamp is not None
+        if bool(layout.part("constant")) == bool(block.layout.part("constant"))
+    ]
+    return tuple(
+        other
+        for other in others
+        if codec(other.layout).fits(other.raw)
+        and (other.running, other.latched) == (block.running, block.latched)
+        and other.saved_unix_s != block.saved_unix_s
+    )
+
+
 def fits_whole(data: bytes, also: tuple[Layout, ...] = ()) -> bool:
     """Whether the length is that of a whole block, after memory or alone, and every word fits."""
     return any(
@@ -52,16 +86,16 @@ def fits_whole(data: bytes, also: tuple[Layout, ...] = ()) -> bool:
 def likeliest(raw: bytes, layouts: tuple[Layout, ...], now_s: int) -> ClockBlock | None:
     """The block that some bytes are in one of some layouts: enough words fit, most in that one.
 
-    Where as many fit in several, the first with a plausible stamp is it, or the first.
+    Where as many fit in several, the first with a plausible stamp is it, or with a usable one, or the first.
     """
-    best: tuple[float, bool] | None = None
+    best: tuple[float, int] | None = None
     found: ClockBlock | None = None
     for layout in layouts:
         if layout.size != len(raw):
             continue
         fitting, words = count_fitting(raw, Place(memory_bytes=0, layout=layout))
         block = ClockBlock(layout=layout, raw=raw)
-        rank = (fitting / words, has_plausible_stamp(block, now_s))
+        rank = (fitting / words, stamp_rank(block, now_s))
         if fitting >= ENOUGH_FIT * words and (best is None or rank > best):
             best, found = rank, block
     return found

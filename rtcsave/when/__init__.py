@@ -25,6 +25,7 @@ from rtcsave.when.typed import (
 from rtcsave.when.zones import (
     Zone,
     check_zone,
+    fixed_offset_words,
     local_wall_to_unix,
     say_instant,
     say_span,
@@ -40,6 +41,7 @@ __all__ = [
     "Zone",
     "check_zone",
     "compact_utc",
+    "fixed_offset_words",
     "local_wall_to_unix",
     "now_or",
     "parse_clock_time",

@@ -5,6 +5,7 @@ pendulum is loaded only where a zone is asked for.
 
 from __future__ import annotations
 
+import re
 from datetime import timezone, tzinfo
 from typing import Final
 
@@ -34,6 +35,7 @@ def check_zone(zone: Zone) -> str:
     try:
         ZoneInfo(name)
     except (ZoneInfoNotFoundError, ValueError, OSError):
+        _refuse_offset(name)
         from difflib import get_close_matches
         from zoneinfo import available_timezones
 
@@ -53,14 +55,68 @@ def check_zone(zone: Zone) -> str:
     return name
 
 
-def say_span(seconds: int) -> str:
-    """A number of seconds for people: `260 days 19 h 46 min 5 s`; its sign stands before it."""
+_OFFSET: Final = (
+    r"(?:UTC|GMT)? ?(?P<sign>[+\N{MINUS SIGN}-])(?P<hours>\d{1,2})(?::?(?P<minutes>[0-5]\d))?"
+)
+_MOST_HOURS: Final = {"+": 14, "-": 12}
+"""The whole hours ahead of and behind UTC for which the IANA database has a zone of a fixed offset."""
+
+
+def _refuse_offset(name: str) -> None:
+    """Raise `BadArgument` for an offset from UTC in place of a zone, with the zone that it means."""
+    match = re.fullmatch(_OFFSET, name.strip(), re.IGNORECASE)
+    if match is None:
+        return
+    sign = "+" if match["sign"] == "+" else "-"
+    hours, minutes = int(match["hours"]), int(match["minutes"] or 0)
+    remedy = "name the zone of a place, as in Europe/Lisbon"
+    if hours == minutes == 0:
+        remedy = "write UTC"
+    elif not minutes and hours <= _MOST_HOURS[sign]:
+        way = "ahead of" if sign == "+" else "behind"
+        fixed = f"Etc/GMT{'-' if sign == '+' else '+'}{hours}"
+        remedy = (
+            f"write {fixed} for {hours} h {way} UTC all year (its sign is reversed), or {remedy}"
+        )
+    raise BadArgument("this is an offset from UTC, not a zone", found=shown(name), remedy=remedy)
+
+
+_SUMMER_ZONES: Final = {"EST": "America/New_York", "MST": "America/Denver"}
+"""Zones of a fixed offset that people name for one with summer time, and that one (IANA tz)."""
+
+
+def fixed_offset_words(zone: str, unix_s: int) -> str | None:
+    """What a zone means whose name says less than people think; None for any other zone.
+
+    >>> fixed_offset_words("EST", 1_773_152_100)
+    'EST is UTC-05:00 all year, without summer time; with it: America/New_York'
+    """
+    summer = _SUMMER_ZONES.get(zone)
+    reversed_sign = re.fullmatch(r"(?:Etc/)?GMT[+-][1-9]\d?", zone) is not None
+    if summer is None and not reversed_sign:
+        return None
+    offset_s = zone_offset_s(zone, unix_s)
+    minutes = abs(offset_s) // MINUTE_S
+    offset = f"UTC{'-' if offset_s < 0 else '+'}{minutes // 60:02d}:{minutes % 60:02d}"
+    if summer is not None:
+        return f"{zone} is {offset} all year, without summer time; with it: {summer}"
+    return f"{zone} is {offset} all year: the sign in its name is reversed"
+
+
+def say_span(seconds: int, *, signed: bool = False) -> str:
+    """A number of seconds for people: `260 days 19 h 46 min 5 s`.
+
+    A minus stands before the whole: `-90` is `-(1 min 30 s)`. `signed` adds a plus where nothing is negative.
+    """
     days, rest = divmod(abs(seconds), DAY_S)
     hours, rest = divmod(rest, HOUR_S)
     minutes, rest = divmod(rest, MINUTE_S)
     parts = [f"{days:,} day{'s' if days != 1 else ''}"] if days else []
     parts += [f"{n} {unit}" for n, unit in ((hours, "h"), (minutes, "min"), (rest, "s")) if n]
-    return ("-" if seconds < 0 else "") + (" ".join(parts) or "0 s")
+    text = " ".join(parts) or "0 s"
+    if seconds < 0:
+        return f"-({text})" if len(parts) > 1 else f"-{text}"
+    return f"+{text}" if signed and seconds else text
 
 
 def say_instant(unix_s: int, zone: str | None = None) -> str:

@@ -170,6 +170,19 @@ class TestShow:
             "AmbiguousLayout"
         ]
 
+    def test_a_file_that_only_check_understands_points_there(
+        self, run: Run, game: pathlib.Path
+    ) -> None:
+        game.write_bytes(WHOLE[:-18])  # 30 of 48 bytes are left
+        done = run("show", game)
+        assert done.code == 3
+        assert done.err.rstrip().endswith(
+            f"; to see what is wrong and what helps, type: rtcsave check '{game}'"
+        )
+        assert "block-cut-short" in run("check", game).out
+        game.write_bytes(b"\xa5" * 100)  # check has nothing to say of it either
+        assert "rtcsave check" not in run("show", game).err
+
     def test_it_exits_0_whatever_it_finds(self, run: Run, game: pathlib.Path) -> None:
         game.write_bytes(memory() + patched(HEALTHY48, 0, "3f"))
         done = run("show", game)

@@ -181,6 +181,48 @@ class TestCorrect:
         assert "+5 h 45 min: the offset of Asia/Kathmandu less that of Europe/London" in out
         assert bench.run("correct", path, "--rezone", "Europe/London", "Asia/Katmando")[0] == 2
 
+    @pytest.mark.parametrize(
+        ("zone", "meaning"),
+        [
+            # IANA tz: EST is a fixed offset; in Etc/GMT+9 the sign is that of POSIX, west positive
+            ("EST", "EST is UTC-05:00 all year, without summer time; with it: America/New_York"),
+            ("MST", "MST is UTC-07:00 all year, without summer time; with it: America/Denver"),
+            ("Etc/GMT+9", "Etc/GMT+9 is UTC-09:00 all year: the sign in its name is reversed"),
+        ],
+    )
+    def test_a_zone_whose_name_misleads_is_explained(
+        self, bench: Bench, zone: str, meaning: str
+    ) -> None:
+        path = bench.put("a.sav", WHOLE)
+        code, out, _ = bench.run("correct", path, "--rezone", "UTC", zone, "--dry-run")
+        assert code == 0
+        assert meaning in out
+        out = bench.run("correct", path, "--rezone", "UTC", "America/New_York", "--dry-run")[1]
+        assert "all year" not in out
+
+    @pytest.mark.parametrize(
+        ("offset", "advice"),
+        [
+            ("UTC+9", "write Etc/GMT-9 for 9 h ahead of UTC all year (its sign is reversed), or"),
+            ("UTC-3", "write Etc/GMT+3 for 3 h behind UTC all year (its sign is reversed), or"),
+            ("gmt+14", "write Etc/GMT-14 for 14 h ahead of UTC"),
+            ("UTC-13", "not a zone, found 'UTC-13'; name the zone of a place, as in Europe/Lisbon"),
+            ("UTC+5:30", "found 'UTC+5:30'; name the zone of a place, as in Europe/Lisbon"),
+            ("UTC+0", "found 'UTC+0'; write UTC"),
+        ],
+    )
+    def test_an_offset_in_place_of_a_zone(self, bench: Bench, offset: str, advice: str) -> None:
+        path = bench.put("a.sav", WHOLE)
+        code, _, err = bench.run("correct", path, "--rezone", "UTC", offset)
+        assert code == 2
+        assert advice in err
+        assert path.read_bytes() == WHOLE
+
+    def test_a_negative_shift_has_its_sign_before_the_whole(self, bench: Bench) -> None:
+        path = bench.put("a.sav", WHOLE)
+        out = bench.run("correct", path, "--by", "-25h", "--dry-run")[1]
+        assert "shift    -(1 day 1 h): as given" in out
+
     def test_past_the_end(self, bench: Bench) -> None:
         path = bench.put("a.sav", WHOLE)
         assert bench.run("correct", path, "--by", "300d")[0] == 4

@@ -146,6 +146,17 @@ def test_what_gives_no_shift(shown: str, true: str, hint: str) -> None:
         shift_between(shown, true)
 
 
+def test_the_advice_for_equally_far_times_is_none_that_was_followed() -> None:
+    with pytest.raises(BadArgument) as caught:
+        shift_between("06:00", "18:00")
+    assert caught.value.remedy == (
+        "add weekdays, or say the shift itself (`by_s`): 12 h forward or back"
+    )
+    with pytest.raises(BadArgument) as caught:
+        shift_between("Mon 06:00", "Thu 18:00")
+    assert caught.value.remedy == "say the shift itself (`by_s`): 3 days 12 h forward or back"
+
+
 def test_a_known_rate_since_an_instant() -> None:
     save = loads(HEALTHY48)
     # 18.2 ppm over 100 days is 157.248 s: fast, so back

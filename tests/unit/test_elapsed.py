@@ -179,7 +179,7 @@ def test_the_sum_that_is_shown_is_the_readers() -> None:
     # day 100 to day 26 is -74 days; -74 + 2 x 512 = 950
     result = between(-74 * DAY + 7, 1_000 * DAY, carry=True)
     assert (
-        "the reading changed by -73 days 23 h 59 min 53 s, and 2 overflows of 512 days make that "
+        "the reading changed by -(73 days 23 h 59 min 53 s), and 2 overflows of 512 days make that "
         "950 days 7 s" in result.text
     )
     assert result.by_registers_s == 438 * DAY + 7

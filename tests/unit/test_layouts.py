@@ -191,6 +191,16 @@ class TestDetection:
         assert first.evidence_against == ()
         assert second.layout.name == "block48-be"
         assert "0 of 10 words fit their registers" in second.evidence_against
+        assert second.evidence_for == ()  # its length fits, and that speaks for nothing
+
+    def test_seven_words_that_fit_speak_for_a_layout_and_six_do_not(self) -> None:
+        odd = HEALTHY48
+        for at in range(3):
+            odd = patched(odd, 4 * at, "ffffffff")
+        (first, _) = examine(odd, now=NOW).candidates
+        assert (first.fitting, first.evidence_for[0]) == (7, "the length is a block of 48 bytes")
+        (first, _) = examine(patched(odd, 12, "ffffffff"), now=NOW).candidates
+        assert (first.fitting, first.evidence_for) == (6, ())
 
 
 def test_an_unknown_layout_names_the_nearest() -> None:

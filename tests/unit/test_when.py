@@ -222,7 +222,10 @@ def test_what_is_shown() -> None:
 def test_a_span_for_people() -> None:
     assert say_span(0) == "0 s"
     assert say_span(86_401) == "1 day 1 s"
-    assert say_span(-(2 * 86_400 + 3_660)) == "-2 days 1 h 1 min"
+    assert say_span(-(2 * 86_400 + 3_660)) == "-(2 days 1 h 1 min)"
+    assert say_span(-25 * 3_600) == "-(1 day 1 h)"
+    assert (say_span(-60), say_span(60, signed=True)) == ("-1 min", "+1 min")
+    assert say_span(0, signed=True) == "0 s"
     assert say_span(1_234 * 86_400) == "1,234 days"
 
 
