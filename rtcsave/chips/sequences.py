@@ -123,6 +123,7 @@ class AccessSequence:
         A calendar clock that ticked on while it was read is read again, at most 8 times. `NotTaken` for the
         first expectation that fails, a poll that never comes true, or a bus that is too slow.
         """
+        changed = ""
         for readings in range(1, MOST_READINGS + 1):
             found = self._replay_once(chip)
             changed = ticked_on(found)
