@@ -420,3 +420,26 @@ def test_verify(bench: Bench) -> None:
     assert bench.run("verify", a, stopped, "--within", "1d")[0] == 0
     unstamped = bench.put("d.sav", memory() + HEALTHY48[:40] + bytes(8))
     assert "'rtcsave repair' with --saved-at INSTANT" in bench.run("verify", a, unstamped)[1]
+
+
+@pytest.mark.parametrize(
+    ("image", "words"),
+    [
+        (b"\xff" * 2_048, "the whole memory is blank"),
+        ((bytes(32) + b"\xff" * 32) * 32, "the memory looks like RAM that lost its power"),
+    ],
+)
+def test_advance_and_verify_say_that_the_cell_may_have_been_dead(
+    bench: Bench, image: bytes, words: str
+) -> None:
+    path = bench.put("a.sav", image + HEALTHY48)
+    assert words in bench.run("advance", path, "--dry-run")[1]
+    assert words in bench.json("advance", path, "--dry-run")["notes"][0]
+    later = bench.put("b.sav", dumps(loads(image + HEALTHY48).advance_by(DAY)))
+    code, out, _ = bench.run("verify", path, later)
+    assert code == 0  # a note, never a no
+    assert f"the save from before: {words}" in out
+    assert f"the save from after: {words}" in out
+    whole = bench.put("c.sav", WHOLE)
+    assert bench.json("advance", whole, "--dry-run")["notes"] == []
+    assert bench.json("verify", whole, whole)["notes"] == []
