@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from rtcsave.buffers import (
         Buffer,
     )
+    from rtcsave.cells import Cell
     from rtcsave.chips import (
         Access,
         AccessSequence,
@@ -101,7 +102,6 @@ if TYPE_CHECKING:
         examine,
     )
     from rtcsave.forecasts import (
-        Cell,
         Forecast,
         forecast,
     )
@@ -168,7 +168,8 @@ _MODULES = {
     "differences": "ByteChange FieldChange",
     "drift": "DriftEstimate DriftSegment Observation fit_drift",
     "elapsed_time": "Elapsed Explanation elapsed",
-    "forecasts": "Cell Forecast forecast",
+    "cells": "Cell",
+    "forecasts": "Forecast forecast",
     "header": "Header read_header",
     "errors": "AmbiguousLayout BadArgument BadDescription BlockCutShort ChangedUnderneath "
     "DoesNotFit EmptyFile FileFault FileMissing NoBackup NoClock NotAClockBlock "

@@ -15,6 +15,7 @@ from rtcsave.differences import (
 )
 from rtcsave.elapsed_time import DIFFERENT_MEMORY, Elapsed, elapsed, memory_alike
 from rtcsave.errors import BadArgument
+from rtcsave.findings.unpowered import power_loss
 from rtcsave.savefile import SaveFile, check_save, dumps
 from rtcsave.units import MINUTE_S
 from rtcsave.when import Instant, Seconds, say_span, span_seconds
@@ -56,7 +57,8 @@ class Verdict:
     `memory_differing` and `memory_first_offset` are as in a `Comparison`; `elapsed` is what explains
     the time between, None where there is nothing to explain. `error_s` is by how much
     the clock is off, positive = fast, and `allowed_s` by how much it may be; both None where nobody
-    can know.
+    can know. `notes` say where a memory is blank or looks like RAM that lost its power: such
+    images can be identical and still be worth nothing.
     """
 
     ok: bool
@@ -67,6 +69,7 @@ class Verdict:
     memory_differing: int
     memory_first_offset: int | None
     elapsed: Elapsed | None
+    notes: tuple[str, ...] = ()
 
 
 def compare(a: SaveFile, b: SaveFile) -> Comparison:
@@ -122,7 +125,14 @@ def verify(
         memory_differing=count,
         memory_first_offset=first,
         elapsed=found if isinstance(found, Elapsed) else None,
+        notes=_notes(before, after),
     )
+
+
+def _notes(before: SaveFile, after: SaveFile) -> tuple[str, ...]:
+    """What the memory of each save says of a dead cell."""
+    words = (("before", power_loss(before.memory)), ("after", power_loss(after.memory)))
+    return tuple(f"the save from {which}: {text}" for which, text in words if text is not None)
 
 
 Judged = tuple[bool, str]

@@ -5,133 +5,26 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
-from typing import Final
+from typing import NamedTuple
 
+from rtcsave.cells import Cell
 from rtcsave.clocks.arguments import check_rate
 from rtcsave.drift import DriftEstimate
+from rtcsave.elapsed_time import CRYSTAL_PPM
 from rtcsave.errors import BadArgument, number_of, shown
 from rtcsave.layouts import ClockBlock
 from rtcsave.savefile import SaveFile, check_save
 from rtcsave.units import DAY_S
 from rtcsave.when import Instant, now_or, unix_seconds, utc_datetime
 
-RATED_MAH: Final = {
-    "CR1025": 30.0,  # Energizer Lithium Coin Handbook, form 12006-A, p. 2
-    "CR1216": 34.0,  # the same
-    "CR1616": 55.0,  # from memory, unconfirmed, as all below
-    "CR1620": 75.0,
-    "CR1632": 140.0,
-    "CR2016": 90.0,
-    "CR2025": 165.0,
-    "CR2032": 225.0,
-}
-"""Rated capacity by IEC 60086 designation. The cell's own data sheet wins: give `capacity_mah`."""
-
-FROM_MEMORY: Final = frozenset(RATED_MAH) - {"CR1025", "CR1216"}
-"""Designations whose capacity here is from memory, unconfirmed."""
-
-ASSUMED_UA: Final = (0.5, 2.5)
-"""What such a clock draws, an assumption: no source gives the current of these clocks."""
-
-SELF_DISCHARGE_PER_YEAR: Final = 0.01
-"""About 1 % a year (Panasonic, Renata; quoted second hand)."""
-
-LEAST: Final = 0.001
-MOST: Final = 1_000_000.0
-"""Capacities (mAh) and currents (µA) outside of these are slips of the pen."""
-
-HOURS_PER_YEAR: Final = 8_760
-
-CAUTIONS: Final = (
-    "Lithium coin cells: a swallowing hazard (a swallowed cell burns within hours: get help at "
-    "once). Never solder to the bare cell, never charge, short or heat one; check the polarity.",
-    "Keep a backup of the save before touching the board. Follow local rules for disposal, and "
-    "have a qualified person do work you are not trained for.",
-)
-"""Printed wherever the cell comes up."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Cell:
-    """A coin cell: its designation (`CR2032`) or rated capacity, and what the clock draws.
-
-    `current_ua` is the measured current in µA; None leaves it an assumption, and the life a range.
-    `fitted_at` is when it was put in (None: at the forecast's present).
-    """
-
-    designation: str | None = None
-    """Its IEC designation, as in `CR2032`; None where only the capacity is known."""
-    capacity_mah: float | None = None
-    """Its rated capacity in mAh; None takes the one of the designation."""
-    current_ua: float | None = None
-    self_discharge_per_year: float = SELF_DISCHARGE_PER_YEAR
-    """The share of its capacity that it loses by itself in a year."""
-    fitted_at: Instant | None = None
-
-    def __post_init__(self) -> None:
-        if not isinstance(self.designation, (str, type(None))):
-            raise BadArgument("a designation is text", found=shown(self.designation))
-        if self.capacity_mah is None and self.designation is None:
-            raise BadArgument("a cell needs a designation or a capacity", remedy="as in CR2032")
-        if self.capacity_mah is None and self.name not in RATED_MAH:
-            raise BadArgument(
-                "the rated capacity of this cell is not known here",
-                found=shown(self.designation),
-                expected="one of " + ", ".join(RATED_MAH),
-                remedy="give the capacity in mAh from its data sheet",
-            )
-        for name in ("capacity_mah", "current_ua"):
-            value = getattr(self, name)
-            if value is not None and not _between(value, LEAST, MOST):
-                raise BadArgument(
-                    f"{name} is out of all range",
-                    found=shown(value),
-                    expected=f"{LEAST} to {MOST:,.0f}",
-                )
-        if not _between(self.self_discharge_per_year, 0, 0.99):
-            raise BadArgument(
-                "self-discharge is a share of the capacity a year",
-                found=shown(self.self_discharge_per_year),
-                expected="0 to 1",
-            )
-
-    @property
-    def name(self) -> str:
-        """The designation as it is written on the cell."""
-        return (self.designation or "").strip().upper()
-
-    @property
-    def rated_mah(self) -> float:
-        """The capacity: the one given, else the rated one of the designation."""
-        return RATED_MAH[self.name] if self.capacity_mah is None else self.capacity_mah
-
-    def life_years(self) -> tuple[float, float]:
-        """The shortest and the longest life in years, over the currents that are possible."""
-        low, high = ASSUMED_UA if self.current_ua is None else (self.current_ua, self.current_ua)
-        rated, lost = self.rated_mah, self.self_discharge_per_year
-        return life_years(rated, high, lost), life_years(rated, low, lost)
-
-
-def _between(value: object, low: float, high: float) -> bool:
-    number = isinstance(value, (int, float)) and not isinstance(value, bool)
-    return number and low <= value <= high  # type: ignore[operator]  # a number by then
-
-
-def life_years(
-    capacity_mah: float, current_ua: float, self_discharge_per_year: float = 0.0
-) -> float:
-    """The years that a cell lasts: capacity over current (ST, serial real-time clock notes), with
-    what it loses by itself, as a share of the capacity a year, added to the current."""
-    used_mah = current_ua * HOURS_PER_YEAR / 1_000 + self_discharge_per_year * capacity_mah
-    return capacity_mah / used_mah
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class Forecast:
     """When the day counter overflows next, and by when to change the cell.
 
-    `overflow_at` is by the rate that was given, or the clock's nominal one; `earliest` and `latest`
-    hold it for a rate known within bounds (without one all three are equal). `days_left` counts
+    `overflow_at` is by the rate that was given, or the clock's nominal one. `earliest` and `latest`
+    hold it for every rate within the bounds, and for what the reading and the stamp cut off.
+    Without a measured rate the bounds are ±20 ppm, and `assumptions` says so. `days_left` counts
     whole days from now. All are None for a halted clock, and where no usable stamp says when it was
     saved; `running_s` is then what is left to run (None if halted). `cell_by` and `cell_latest` are
     the ends of the cell's life.
@@ -150,8 +43,12 @@ class Forecast:
     cell_latest: datetime | None
     cell_years: tuple[float, float] | None
     """The shortest and the longest life of the cell in years; None without a cell."""
+    cell_overdue: bool
+    """Whether now is past `cell_by`."""
     reasons: tuple[str, ...]
     """What it rests on, in words."""
+    assumptions: tuple[str, ...]
+    """What it rests on and nobody measured, in words: of the rate, then of the cell."""
 
     def __repr__(self) -> str:
         when = self.overflow_at or "at no known instant"
@@ -177,39 +74,59 @@ def forecast(
     block = check_save(save).clock_block
     block.refuse_no_time()
     running = block.running
-    reasons = _reasons(block, now_s)
-    left_s, saved_s = running.seconds_to_overflow, block.usable_unix_s
+    overflow = _next_overflow(block, now_s, drift)
+    cell_by, cell_latest = (None, None) if cell is None else _cell_ends(cell, now_s)
+    of_cell = () if cell is None else cell.assumptions()
+    return Forecast(
+        overflow_at=_date(overflow.due),
+        earliest=_date(overflow.early),
+        latest=_date(overflow.late),
+        days_left=None if overflow.due is None else (overflow.due - now_s) // DAY_S,
+        running_s=running.seconds_to_overflow,
+        halted=running.halted,
+        carry=running.carried,
+        cell_by=_date(cell_by),
+        cell_latest=_date(cell_latest),
+        cell_years=None if cell is None else cell.life_years(),
+        cell_overdue=cell_by is not None and cell_by < now_s,
+        reasons=overflow.reasons,
+        assumptions=overflow.assumptions + of_cell,
+    )
+
+
+class _Overflow(NamedTuple):
+    """An overflow: its Unix second, the ends that hold it, and what is to be said of it."""
+
+    reasons: tuple[str, ...]
     due: int | None = None
     early: int | None = None
     late: int | None = None
-    if left_s is not None and saved_s is not None:
-        rate, low, high = _rates(drift)
-        counted_s = _still_to_come(left_s, saved_s, now_s, rate, running.period_s)
-        due, early, late = (saved_s + _real_s(counted_s, ppm) for ppm in (rate, high, low))
-        overflows = (counted_s - left_s) // running.period_s
-        if overflows:
-            reasons.append(
-                f"since the stamp the counter has overflowed {number_of(overflows, 'time')} already"
-            )
-    if due is not None and _date(due) is None:
+    assumptions: tuple[str, ...] = ()
+
+
+def _next_overflow(block: ClockBlock, now_s: int, drift: DriftEstimate | None) -> _Overflow:
+    """The first overflow after now; without instants where none is known."""
+    running, saved_s = block.running, block.usable_unix_s
+    reasons, left_s = _reasons(block, now_s), running.seconds_to_overflow
+    if left_s is None or saved_s is None:
+        return _Overflow(tuple(reasons))
+    rates = _rates(drift)
+    counted_s = _still_to_come(left_s, saved_s, now_s, rates.rate, running.period_s)
+    due = saved_s + _real_s(counted_s, rates.rate)
+    early, late = _ends(saved_s, counted_s, rates, running.resolution_s)
+    reasons += _overflowed(block, counted_s - left_s, rates, now_s)
+    if early <= now_s:
+        reasons.append("now is not before the earliest: it may have overflowed just now")
+    if _date(due) is None:
         reasons.append("no date can hold the instant at which it overflows")
-    years = None if cell is None else cell.life_years()
-    fitted_s = now_s
-    if cell is not None and cell.fitted_at is not None:
-        fitted_s = unix_seconds(cell.fitted_at, "fitted_at")
-    return Forecast(
-        overflow_at=_date(due),
-        earliest=_date(early),
-        latest=_date(late),
-        days_left=None if due is None else (due - now_s) // DAY_S,
-        running_s=left_s,
-        halted=running.halted,
-        carry=running.carried,
-        cell_by=None if years is None else _date(fitted_s + round(years[0] * 365 * DAY_S)),
-        cell_latest=None if years is None else _date(fitted_s + round(years[1] * 365 * DAY_S)),
-        cell_years=years,
-        reasons=tuple(reasons),
-    )
+    return _Overflow(tuple(reasons), due, early, late, rates.assumptions)
+
+
+def _cell_ends(cell: Cell, now_s: int) -> tuple[int, int]:
+    """The Unix seconds at which the shortest and the longest life of a cell end."""
+    fitted_s = now_s if cell.fitted_at is None else unix_seconds(cell.fitted_at, "fitted_at")
+    shortest, longest = (round(years * 365 * DAY_S) for years in cell.life_years())
+    return fitted_s + shortest, fitted_s + longest
 
 
 def _reasons(block: ClockBlock, now_s: int) -> list[str]:
@@ -229,12 +146,50 @@ def _reasons(block: ClockBlock, now_s: int) -> list[str]:
     return reasons
 
 
-def _rates(drift: DriftEstimate | None) -> tuple[float, float, float]:
-    """The rate in ppm and its bounds; 0 where none is known."""
-    rate = 0.0 if drift is None or drift.rate_ppm is None else drift.rate_ppm
-    low = rate if drift is None or drift.low_ppm is None else drift.low_ppm
-    high = rate if drift is None or drift.high_ppm is None else drift.high_ppm
-    return check_rate(rate), check_rate(low), check_rate(high)
+class _Rates(NamedTuple):
+    """A rate and its bounds in ppm, and what of them nobody measured."""
+
+    rate: float
+    low: float
+    high: float
+    assumptions: tuple[str, ...]
+
+
+def _rates(drift: DriftEstimate | None) -> _Rates:
+    """The rate and its bounds: ±20 ppm where nothing bounds it."""
+    low = None if drift is None else drift.low_ppm
+    high = None if drift is None else drift.high_ppm
+    assumptions: tuple[str, ...] = ()
+    if low is None or high is None:
+        words = f"no measured rate: earliest and latest are those of ±{CRYSTAL_PPM} ppm"
+        assumptions = (f"{words}, what a clock crystal may be off at 25 °C",)
+        known = [end for end in (low, high) if end is not None]
+        low = min([-CRYSTAL_PPM, *known]) if low is None else low
+        high = max([CRYSTAL_PPM, *known]) if high is None else high
+    rate = None if drift is None else drift.rate_ppm
+    rate = min(max(0.0, low), high) if rate is None else rate
+    return _Rates(check_rate(rate), check_rate(low), check_rate(high), assumptions)
+
+
+def _ends(saved_s: int, counted_s: int, rates: _Rates, resolution_s: int) -> tuple[int, int]:
+    """The first and the last second at which a clock has counted so many seconds.
+
+    Its reading may have been up to `resolution_s` further, and its stamp up to a second.
+    """
+    early = saved_s + _real_s(counted_s - resolution_s, rates.high)
+    return early, saved_s + 1 - _real_s(-counted_s, rates.low)
+
+
+def _overflowed(block: ClockBlock, past_s: int, rates: _Rates, now_s: int) -> list[str]:
+    """What to say of the overflows since the stamp; `past_s` are the periods that they took."""
+    running, saved_s, left_s = block.running, block.usable_unix_s, block.running.seconds_to_overflow
+    overflows = past_s // running.period_s
+    if not overflows or saved_s is None or left_s is None:
+        return []
+    last_s = left_s + past_s - running.period_s
+    words = f"since the stamp the counter has overflowed {number_of(overflows, 'time')} already"
+    is_sure = _ends(saved_s, last_s, rates, running.resolution_s)[1] <= now_s
+    return [words if is_sure else f"{words}, the last of them perhaps not yet"]
 
 
 def _still_to_come(left_s: int, saved_s: int, now_s: int, rate: float, period_s: int) -> int:
@@ -247,8 +202,8 @@ def _still_to_come(left_s: int, saved_s: int, now_s: int, rate: float, period_s:
 
 
 def _real_s(counted_s: int, rate_ppm: float) -> int:
-    """Real seconds in which a clock of that rate counts so many."""
-    return int(Fraction(counted_s) / (1 + Fraction(rate_ppm) / 1_000_000))
+    """Real seconds in which a clock of that rate counts so many, cut off downward."""
+    return Fraction(counted_s) // (1 + Fraction(rate_ppm) / 1_000_000)
 
 
 def _date(unix_s: int | None) -> datetime | None:

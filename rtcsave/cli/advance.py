@@ -15,6 +15,7 @@ from rtcsave.cli.words import clock_json, what_it_is
 from rtcsave.cli.writing import finish_save, refuse_contradictions
 from rtcsave.clocks import Clock
 from rtcsave.errors import BadArgument, number_of
+from rtcsave.findings.unpowered import power_loss
 from rtcsave.savefile import SaveFile, dumps
 from rtcsave.when import parse_duration, rfc3339, say_instant, say_span, unix_seconds
 
@@ -116,6 +117,10 @@ def _work(session: Session[Options], path: str, by_s: int | None, to_s: int) -> 
         "stamp": after.clock_block.stamp,
         "saved_at": None if after.saved_at is None else rfc3339(unix_seconds(after.saved_at)),
     }
+    lost = power_loss(save.memory)
+    if lost is not None:
+        sheet.add("memory", lost, "note")
+    answers["notes"] = [] if lost is None else [lost]
     finish_save(session, path, dumps(save), after, sheet, answers)
     return DONE
 

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import argparse
 import re
+from collections.abc import Iterable
+from datetime import datetime
 
+from rtcsave.cells import CAUTIONS, Cell
 from rtcsave.cli.console import Sheet
 from rtcsave.cli.given import CellOptions
 from rtcsave.cli.parsing import typed
 from rtcsave.cli.session import Session
 from rtcsave.errors import BadArgument
-from rtcsave.forecasts import ASSUMED_UA, CAUTIONS, FROM_MEMORY, Cell, Forecast
-from rtcsave.when import say_instant, unix_seconds
+from rtcsave.forecasts import Forecast
 
 
 def add_cell_options(parser: argparse.ArgumentParser) -> None:
@@ -43,22 +45,30 @@ def cell_of(session: Session[CellOptions]) -> Cell | None:
     )
 
 
-def add_cell_lines(sheet: Sheet, cell: Cell, found: Forecast, zone: str | None) -> None:
-    """How long the cell lasts, on what assumptions, and the cautions."""
+def say_month(moment: datetime) -> str:
+    """The month of an instant, as in 2031-04: nobody knows the end of a cell to the second."""
+    return f"{moment.year:04d}-{moment.month:02d}"
+
+
+def add_cell_lines(sheet: Sheet, cell: Cell, found: Forecast) -> None:
+    """How long the cell lasts, and the cautions; the assumptions are in the forecast."""
     assert found.cell_years is not None
     low, high = found.cell_years
     known = cell.current_ua is not None
     years = f"{low:.1f} years" if known else f"{low:.1f} to {high:.1f} years"
-    current = (
-        f"{cell.current_ua:g} µA, measured"
-        if known
-        else f"{ASSUMED_UA[0]:g} to {ASSUMED_UA[1]:g} µA, an assumption: measure it to know more"
-    )
     sheet.add("cell", f"{cell.name or 'given capacity'}, {cell.rated_mah:g} mAh: {years}")
-    if cell.capacity_mah is None and cell.name in FROM_MEMORY:
-        sheet.add("", "capacity from memory, unconfirmed: the cell's data sheet wins", "dim")
-    sheet.add("", f"at {current}; self-discharge {cell.self_discharge_per_year:.0%} a year")
+    if known:
+        sheet.add("", f"at {cell.current_ua:g} µA, measured")
     if found.cell_by is not None:
-        sheet.add("change by", say_instant(unix_seconds(found.cell_by), zone), "warning")
+        words = "overdue since" if found.cell_overdue else "change by"
+        sheet.add(words, say_month(found.cell_by), "warning")
+        if found.cell_latest is not None and not known:
+            sheet.add("lasts until", f"{say_month(found.cell_latest)} at the most")
     for at, text in enumerate(CAUTIONS):
         sheet.add("" if at else "caution", text, "" if at else "warning")
+
+
+def add_assumption_lines(sheet: Sheet, assumptions: Iterable[str]) -> None:
+    """What the forecast rests on and nobody measured."""
+    for at, text in enumerate(assumptions):
+        sheet.add("" if at else "assumed", text, "dim")

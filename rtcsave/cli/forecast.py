@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from dataclasses import dataclass
 
-from rtcsave.cli.cells import add_cell_lines, add_cell_options, cell_of
+from rtcsave.cli.cells import add_assumption_lines, add_cell_lines, add_cell_options, cell_of
 from rtcsave.cli.codes import DONE
 from rtcsave.cli.console import Sheet
 from rtcsave.cli.given import CellOptions
@@ -15,13 +15,13 @@ from rtcsave.cli.session import Session
 from rtcsave.cli.words import value_json
 from rtcsave.drift import DriftEstimate, assumed_drift, fit_drift
 from rtcsave.errors import BadArgument
-from rtcsave.forecasts import forecast
+from rtcsave.forecasts import Forecast, forecast
 from rtcsave.when import check_zone, say_instant, say_span, unix_seconds
 
 EXAMPLES = """\
 The counter is only useful if the game looks at it at least once in 511 days:
-look at the clock before the date given. With a rate (positive = runs fast) the
-date has an interval.
+look at the clock before the earliest date. Without a rate (positive = runs
+fast) the interval is that of a crystal within ±20 ppm.
 
 examples:
   rtcsave forecast game.sav
@@ -79,27 +79,32 @@ def run(session: Session[Options]) -> int:
     def work(path: str) -> int:
         found = forecast(session.load(path), session.now_s, drift, cell)
         sheet = Sheet(path)
-        if found.overflow_at is not None:
-            at_s = unix_seconds(found.overflow_at)
-            sheet.add("overflows", say_instant(at_s))
-            if zone is not None:
-                sheet.add("", say_instant(at_s, zone))
-            sheet.add("days left", f"{found.days_left:,}")
-            if found.earliest != found.latest:
-                assert found.earliest is not None
-                assert found.latest is not None
-                sheet.add("earliest", say_instant(unix_seconds(found.earliest), zone))
-                sheet.add("latest", say_instant(unix_seconds(found.latest), zone))
-        elif found.running_s is not None:
-            sheet.add("overflows", f"after {say_span(found.running_s)} of running")
-        else:
-            sheet.add("overflows", "never: it is halted")
+        _add_overflow_lines(sheet, found, zone)
         for at, reason in enumerate(found.reasons):
             sheet.add("" if at else "because", reason)
         if cell is not None:
-            add_cell_lines(sheet, cell, found, zone)
+            add_cell_lines(sheet, cell, found)
+        add_assumption_lines(sheet, found.assumptions)
         session.console.sheet(sheet)
         session.console.object({"path": path, **value_json(found)})
         return DONE
 
     return session.each(expand(session.args.files), work)
+
+
+def _add_overflow_lines(sheet: Sheet, found: Forecast, zone: str | None) -> None:
+    """When the counter overflows, between which ends, and in how many days."""
+    if found.overflow_at is None:
+        words = "never: it is halted"
+        if found.running_s is not None:
+            words = f"after {say_span(found.running_s)} of running"
+        sheet.add("overflows", words)
+        return
+    at_s = unix_seconds(found.overflow_at)
+    sheet.add("overflows", say_instant(at_s))
+    if zone is not None:
+        sheet.add("", say_instant(at_s, zone))
+    sheet.add("days left", f"{found.days_left:,}")
+    for label, end in (("earliest", found.earliest), ("latest", found.latest)):
+        if end is not None:
+            sheet.add(label, say_instant(unix_seconds(end), zone))

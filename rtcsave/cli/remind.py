@@ -6,7 +6,14 @@ import argparse
 import os
 from dataclasses import dataclass
 
-from rtcsave.cli.cells import add_cell_lines, add_cell_options, cell_of
+from rtcsave.cells import CAUTIONS
+from rtcsave.cli.cells import (
+    add_assumption_lines,
+    add_cell_lines,
+    add_cell_options,
+    cell_of,
+    say_month,
+)
 from rtcsave.cli.codes import DONE
 from rtcsave.cli.console import Sheet
 from rtcsave.cli.given import CellOptions, WritingOptions
@@ -15,7 +22,7 @@ from rtcsave.cli.paths import STREAM, expand
 from rtcsave.cli.session import Session
 from rtcsave.cli.writing import Result, finish, refuse_own_input
 from rtcsave.errors import BadArgument
-from rtcsave.forecasts import CAUTIONS, forecast
+from rtcsave.forecasts import Forecast, forecast
 from rtcsave.report.calendar_file import Reminder, calendar_text, is_ours, uid_of
 from rtcsave.savefile import Origin
 from rtcsave.storage.looking import look_before
@@ -68,8 +75,10 @@ def run(session: Session[Options]) -> int:
     refuse_own_input(output, files)
     held: list[Reminder] = []
     gone: list[str] = []
+    assumed: dict[str, None] = {}
     sheet = Sheet(f"{output}: reminders")
-    code = session.each(files, lambda path: _gather(session, path, held, gone, sheet))
+    code = session.each(files, lambda path: _gather(session, path, held, gone, assumed, sheet))
+    add_assumption_lines(sheet, assumed)
     if not held and not gone:
         return session.guarded(output, _nothing) if code == DONE else code
 
@@ -78,7 +87,7 @@ def run(session: Session[Options]) -> int:
         if existing is None and not held:
             _nothing()
         text = calendar_text(held, session.now_s, existing, gone)
-        told = {"path": output, "events": [one.uid for one in held]}
+        told = {"path": output, "events": [one.uid for one in held], "assumptions": [*assumed]}
         finish(
             session,
             Result(
@@ -113,38 +122,71 @@ def _existing(session: Session[Options], calendar: str) -> tuple[bytes | None, O
 
 
 def _gather(
-    session: Session[Options], path: str, held: list[Reminder], gone: list[str], sheet: Sheet
+    session: Session[Options],
+    path: str,
+    held: list[Reminder],
+    gone: list[str],
+    assumed: dict[str, None],
+    sheet: Sheet,
 ) -> int:
-    args = session.args
     cell = cell_of(session)
     found = forecast(session.load(path), session.now_s, None, cell)
     name = os.path.basename(path)
-    key = os.path.realpath(path).replace(os.sep, "/")
     if found.overflow_at is not None:
-        at = say_instant(unix_seconds(found.overflow_at))
-        held.append(
-            Reminder(
-                key=f"{key}#overflow",
-                due=found.overflow_at,
-                summary=f"Clock of {name}: the day counter overflows",
-                description=f"Start the game before {at}: it must look at its clock at least once "
-                f"in 511 days. File: {path}",
-                days_before=args.days_before,
-            )
-        )
-        sheet.add(name, f"overflows {at}")
+        held.append(_of_overflow(session, path, found))
+        sheet.add(name, f"overflows {say_instant(unix_seconds(found.overflow_at))}")
     else:
-        gone.append(uid_of(f"{key}#overflow"))
+        gone.append(uid_of(f"{_key(path)}#overflow"))
         sheet.add(name, f"no event: {'; '.join(found.reasons)}", "note")
     if cell is not None and found.cell_by is not None:
-        held.append(
-            Reminder(
-                key=f"{key}#cell",
-                due=found.cell_by,
-                summary=f"Cell of {name}: change it by {found.cell_by:%Y-%m-%d}",
-                description=f"File: {path}. {' '.join(CAUTIONS)}",
-                days_before=args.days_before,
-            )
-        )
-        add_cell_lines(sheet, cell, found, None)
+        held.append(_of_cell(session, path, found))
+        add_cell_lines(sheet, cell, found)
+    assumed.update(dict.fromkeys(found.assumptions))
     return DONE
+
+
+def _key(path: str) -> str:
+    return os.path.realpath(path).replace(os.sep, "/")
+
+
+def _where(path: str) -> str:
+    """The folder of a save: saves of equal names are told apart by it."""
+    return os.path.dirname(os.path.abspath(path))
+
+
+def _described(path: str, text: str, found: Forecast) -> str:
+    """The words of an event, then what they rest on, then the file."""
+    assumed = f" Assumed: {'; '.join(found.assumptions)}." if found.assumptions else ""
+    return f"{text}{assumed} File: {os.path.basename(path)}. Folder: {_where(path)}"
+
+
+def _of_overflow(session: Session[Options], path: str, found: Forecast) -> Reminder:
+    due = found.overflow_at
+    assert due is not None
+    before = say_instant(unix_seconds(found.earliest or due))
+    latest = say_instant(unix_seconds(found.latest or due))
+    text = (
+        f"Start the game before {before}: it must look at its clock at least once in 511 days. "
+        f"The counter overflows by {latest} at the latest."
+    )
+    return Reminder(
+        key=f"{_key(path)}#overflow",
+        due=due,
+        summary=f"Clock of {os.path.basename(path)}: the day counter overflows ({_where(path)})",
+        description=_described(path, text, found),
+        days_before=session.args.days_before,
+    )
+
+
+def _of_cell(session: Session[Options], path: str, found: Forecast) -> Reminder:
+    due = found.cell_by
+    assert due is not None
+    change = "overdue since" if found.cell_overdue else "change it by"
+    name = os.path.basename(path)
+    return Reminder(
+        key=f"{_key(path)}#cell",
+        due=due,
+        summary=f"Cell of {name}: {change} {say_month(due)} ({_where(path)})",
+        description=_described(path, " ".join(CAUTIONS), found),
+        days_before=session.args.days_before,
+    )

@@ -64,6 +64,8 @@ def _work(session: Session[Options], before: SaveFile, after: SaveFile) -> int:
     for reason in found.reasons:
         fine = reason not in found.problems
         sheet.add("ok" if fine else "FAIL", in_options(reason), "good" if fine else "error")
+    for note in found.notes:
+        sheet.add("note", note, "note")
     passed = found.elapsed
     wrong = (found.error_s or 0, found.allowed_s or 0)
     if passed is not None and passed.cause != "untouched" and abs(wrong[0]) > wrong[1]:

@@ -8,6 +8,7 @@ from typing import Final
 from rtcsave.findings.entry import FindingKind, Sighting
 from rtcsave.findings.remains import INSIDE
 from rtcsave.findings.scene import Scene
+from rtcsave.findings.unpowered import BLANK, UNPOWERED, is_blank, looks_unpowered
 from rtcsave.layouts import ClockBlock
 from rtcsave.layouts.places import convincing
 from rtcsave.savefile import SaveFile
@@ -16,12 +17,22 @@ from rtcsave.units import MEMORY_SIZES_BYTES
 
 def _see_blank(scene: Scene) -> Iterator[Sighting]:
     memory = scene.save.memory if scene.save is not None else b""
-    if memory and memory[0] in (0x00, 0xFF) and memory.count(memory[:1]) == len(memory):
+    if is_blank(memory):
         yield Sighting(
-            message="the whole memory is blank: the cell was dead when it was dumped, or it was "
-            "never written",
+            message=BLANK,
             offset=0,
             found=f"{len(memory)} bytes of {memory[0]:02X}h",
+            expected="a game's data",
+        )
+
+
+def _see_power_up(scene: Scene) -> Iterator[Sighting]:
+    memory = scene.save.memory if scene.save is not None else b""
+    if looks_unpowered(memory):
+        yield Sighting(
+            message=UNPOWERED,
+            offset=0,
+            found=f"{len(memory)} bytes, nearly all of them 00h or FFh",
             expected="a game's data",
         )
 
@@ -186,5 +197,13 @@ MEMORY_KINDS = (
         remedy="clean the contacts and dump again before anything is written back; keep older "
         "dumps: what the cell lost is in no newer one",
         see=_see_blank,
+    ),
+    FindingKind(
+        code="memory-power-up",
+        severity="note",
+        title="the memory image looks like RAM that lost its power: long runs of 00h and FFh, or stripes",
+        remedy="compare with an older dump; clean the contacts and dump again before anything is "
+        "written back",
+        see=_see_power_up,
     ),
 )

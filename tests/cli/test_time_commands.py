@@ -19,6 +19,12 @@ DAY = 86_400
 WHOLE = memory() + HEALTHY48
 
 
+def unfolded_text(calendar: pathlib.Path) -> str:
+    # RFC 5545 sections 3.1 and 3.3.11: lines are folded, commas and semicolons escaped
+    text = calendar.read_bytes().decode("utf-8").replace("\r\n ", "")
+    return text.replace("\\,", ",").replace("\\;", ";")
+
+
 class Bench:
     def __init__(self, folder: pathlib.Path, capsys: pytest.CaptureFixture[str]) -> None:
         self.folder = folder
@@ -268,6 +274,9 @@ class TestForecast:
         assert "from memory, unconfirmed" in out
         assert "Never solder to the bare cell" in out
         assert "local rules for disposal" in out
+        # 225 mAh at 2.5 and at 0.5 uA, with 1 % a year lost: 9.32 and 33.93 years from 1970
+        assert "overdue since  1979-04" in out
+        assert "lasts until    2003-11 at the most" in out
         out = bench.run("forecast", path, "--cell", "48 mAh", "--current-ua", "0.5")[1]
         assert "0.5 µA, measured" in out
 
@@ -278,6 +287,20 @@ class TestForecast:
         assert code == 0
         assert "never: it is halted" in out
         assert "after 211 days 10 h 19 min 53 s of running" in out
+
+    def test_what_is_assumed_is_in_the_text_in_json_and_in_the_calendar(self, bench: Bench) -> None:
+        path = bench.put("a.sav", WHOLE)
+        assumed = bench.json("forecast", path, "--cell", "CR2025")["assumptions"]
+        assert len(assumed) == 5
+        out = bench.run("forecast", path, "--cell", "CR2025")[1]
+        calendar = bench.folder / "clocks.ics"
+        bench.run("remind", path, "--cell", "CR2025", "-o", calendar)
+        told = bench.json("remind", path, "--cell", "CR2025", "-o", calendar)
+        assert told["assumptions"] == assumed
+        unfolded = unfolded_text(calendar)
+        for text in assumed:
+            assert text in out
+            assert unfolded.count(text) == 2
 
     def test_a_rate_from_a_log(self, bench: Bench) -> None:
         log = bench.folder / "log.csv"
@@ -304,6 +327,20 @@ class TestRemind:
         assert calendar.read_bytes().count(b"BEGIN:VEVENT") == 2
         assert bench.run("remind", a, "--cell", "CR2025", "-o", calendar)[0] == 0
         assert calendar.read_bytes().count(b"BEGIN:VEVENT") == 3
+
+    def test_saves_of_equal_names_are_told_apart_by_their_folders(self, bench: Bench) -> None:
+        for folder in ("north", "south"):
+            (bench.folder / folder).mkdir()
+        saves = [bench.put(f"{folder}/a.sav", WHOLE) for folder in ("north", "south")]
+        calendar = bench.folder / "clocks.ics"
+        words = ("--cell", "CR2025", "--fitted", "@0", "-o", calendar)
+        assert bench.run("remind", *saves, *words)[0] == 0
+        unfolded = unfolded_text(calendar)
+        summaries = [line for line in unfolded.split("\r\n") if line.startswith("SUMMARY:")]
+        assert len(set(summaries)) == 4
+        assert sum("north" in line for line in summaries) == 2
+        assert sum("overdue since 1977-" in line for line in summaries) == 2
+        assert unfolded.count(f"Folder: {saves[0].parent}") == 2
 
     def test_another_programs_calendar_is_left(self, bench: Bench) -> None:
         calendar = bench.put("mine.ics", b"BEGIN:VCALENDAR\r\nPRODID:x\r\nEND:VCALENDAR\r\n")
@@ -425,3 +462,26 @@ def test_verify(bench: Bench) -> None:
     assert bench.run("verify", a, stopped, "--within", "1d")[0] == 0
     unstamped = bench.put("d.sav", memory() + HEALTHY48[:40] + bytes(8))
     assert "'rtcsave repair' with --saved-at INSTANT" in bench.run("verify", a, unstamped)[1]
+
+
+@pytest.mark.parametrize(
+    ("image", "words"),
+    [
+        (b"\xff" * 2_048, "the whole memory is blank"),
+        ((bytes(32) + b"\xff" * 32) * 32, "the memory looks like RAM that lost its power"),
+    ],
+)
+def test_advance_and_verify_say_that_the_cell_may_have_been_dead(
+    bench: Bench, image: bytes, words: str
+) -> None:
+    path = bench.put("a.sav", image + HEALTHY48)
+    assert words in bench.run("advance", path, "--dry-run")[1]
+    assert words in bench.json("advance", path, "--dry-run")["notes"][0]
+    later = bench.put("b.sav", dumps(loads(image + HEALTHY48).advance_by(DAY)))
+    code, out, _ = bench.run("verify", path, later)
+    assert code == 0  # a note, never a no
+    assert f"the save from before: {words}" in out
+    assert f"the save from after: {words}" in out
+    whole = bench.put("c.sav", WHOLE)
+    assert bench.json("advance", whole, "--dry-run")["notes"] == []
+    assert bench.json("verify", whole, whole)["notes"] == []

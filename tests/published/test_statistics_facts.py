@@ -8,8 +8,8 @@ from itertools import accumulate, permutations
 
 import pytest
 
+from rtcsave.cells import RATED, Cell, life_years
 from rtcsave.drift.judging import minutes_a_year, seconds_a_day, temperature_shift_ppm
-from rtcsave.forecasts import RATED_MAH, Cell, life_years
 from rtcsave.regress import Window, least_squares, median_slope, slope_bounds, student_t
 
 # NIST StRD, Norris (36 points)
@@ -150,7 +150,9 @@ def test_cells() -> None:
     assert life_years(230, 2.25) * 8_760 == pytest.approx(102_222, abs=1)
     assert life_years(230, 2.25) == pytest.approx(11.7, abs=0.05)
     # Energizer Lithium Coin Handbook, form 12006-A, p. 2
-    assert (RATED_MAH["CR1025"], RATED_MAH["CR1216"]) == (30, 34)
+    assert (RATED["CR1025"].mah, RATED["CR1216"].mah) == (30, 34)
+    assert not RATED["CR1025"].from_memory
+    assert not RATED["CR1216"].from_memory
     # about 1 % of 230 mAh a year is what 0.26 uA more would take
     assert life_years(230, 2.25, 0.01) == pytest.approx(230 / (19.71 + 2.3), rel=1e-4)
     assert Cell(capacity_mah=48, current_ua=0.5, self_discharge_per_year=0).life_years() == (

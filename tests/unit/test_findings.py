@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from bench import power_up
 from known import (
     HEALTHY44,
     HEALTHY48,
@@ -116,6 +117,44 @@ def test_memory_blank() -> None:
         assert (one.code, one.offset) == ("memory-blank", 0)
         assert one.found == f"512 bytes of {byte[0]:02X}h"
         assert codes(byte * 512) == ["memory-blank"]
+
+
+@pytest.mark.parametrize("width", [1, 2, 4, 8, 128])
+def test_stripes_are_a_note_and_never_an_error(width: int) -> None:
+    stripes = (bytes(width) + b"\xff" * width) * (2_048 // (2 * width))
+    (one,) = found(patched(stripes, 5, "10") + HEALTHY48)
+    assert (one.code, one.severity, one.offset) == ("memory-power-up", "note", 0)
+    assert one.found == "2048 bytes, nearly all of them 00h or FFh"
+
+
+@pytest.mark.parametrize(
+    "image",
+    [
+        memory(),
+        bytes(1_024) + b"\xff" * 1_024,  # filled in two parts
+        (bytes(100) + b"\xff" * 4) * 20 + bytes(100),  # one fill, with ends of lists
+        b"\xaa\x55" * 1_024,
+        (bytes(32) + b"\xff" * 32) * 2 + memory(128),
+    ],
+)
+def test_what_a_game_may_have_written_is_no_power_up(image: bytes) -> None:
+    assert "memory-power-up" not in codes(image[: len(image) // 256 * 256] + HEALTHY48)
+
+
+@pytest.mark.parametrize(
+    ("kind", "least", "most"),
+    [
+        ("random bytes", 0, 0),
+        ("text", 0, 0),
+        ("sparse saves", 0, 4),
+        ("slots, most of them cleared or never written", 0, 1),
+        ("flags by chance", 0, 0),
+        ("power-up, runs", 72, 80),
+        ("power-up, stripes", 80, 80),
+    ],
+)
+def test_how_often_an_image_is_taken_for_unpowered(kind: str, least: int, most: int) -> None:
+    assert least <= power_up.taken(kind, 80) <= most
 
 
 def test_an_overflow_since_the_stamp() -> None:

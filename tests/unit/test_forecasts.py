@@ -10,6 +10,7 @@ import pytest
 from known import HEALTHY48, NOW, REGISTERS5, STAMP, patched
 
 from rtcsave import BadArgument, Cell, WouldOverwrite, forecast, loads
+from rtcsave.cells import RATED, Rating
 from rtcsave.drift import assumed_drift
 from rtcsave.report.calendar_file import Reminder, calendar_text
 from rtcsave.when import rfc3339, unix_seconds, utc_datetime
@@ -25,7 +26,13 @@ def said(value: Any) -> str | None:
 def test_the_next_overflow() -> None:
     found = forecast(loads(HEALTHY48), NOW)
     assert said(found.overflow_at) == "2026-10-08T00:34:53Z"
-    assert found.earliest == found.latest == found.overflow_at
+    # 20 ppm of 18,267,593 s are 365.4 s; the reading and the stamp each cut off up to a second
+    assert found.earliest == utc_datetime(DUE - 367)
+    assert found.latest == utc_datetime(DUE + 367)
+    assert found.assumptions == (
+        "no measured rate: earliest and latest are those of ±20 ppm, what a clock crystal may be "
+        "off at 25 °C",
+    )
     assert found.days_left == 210
     assert found.reasons == ()
     assert (found.cell_by, found.cell_years) == (None, None)
@@ -35,8 +42,35 @@ def test_both_ends_with_a_rate() -> None:
     found = forecast(loads(HEALTHY48), NOW, assumed_drift(100, 10))
     # a clock 100 ppm fast gets there 1,827 s earlier; ±10 ppm are ±183 s
     assert found.overflow_at == utc_datetime(DUE - 1_827)
-    assert found.earliest == utc_datetime(DUE - 2_010)
-    assert found.latest == utc_datetime(DUE - 1_644)
+    # and the reading and the stamp each cut off up to a second
+    assert found.earliest == utc_datetime(DUE - 2_011)
+    assert found.latest == utc_datetime(DUE - 1_642)
+    assert found.assumptions == ()
+
+
+def test_a_rate_of_which_one_end_is_known_takes_the_other_of_a_crystal() -> None:
+    drift = replace(assumed_drift(0), rate_ppm=None, low_ppm=-5.0, high_ppm=None, bound_ppm=None)
+    found = forecast(loads(HEALTHY48), NOW, drift)
+    assert found.earliest == utc_datetime(DUE - 367)
+    assert found.latest == utc_datetime(DUE + 93)  # 5 ppm are 91.3 s
+    assert "±20 ppm" in found.assumptions[0]
+
+
+@pytest.mark.parametrize("late_s", [0, 1])
+def test_what_the_reading_cuts_off_is_between_the_ends(late_s: int) -> None:
+    # a clock that is exact, read anywhere in its second, and stamped anywhere in the second
+    found = forecast(loads(HEALTHY48), NOW, assumed_drift(0))
+    assert found.earliest == utc_datetime(DUE - 1)
+    assert found.latest == utc_datetime(DUE + 1)
+    assert found.earliest <= utc_datetime(DUE - 1 + late_s) <= found.latest
+
+
+def test_now_between_the_ends_is_said() -> None:
+    assert "may have overflowed just now" in forecast(loads(HEALTHY48), DUE - 100).reasons[-1]
+    after = forecast(loads(HEALTHY48), DUE + 100)
+    assert "the last of them perhaps not yet" in after.reasons[-1]
+    sure = forecast(loads(HEALTHY48), DUE + 400)
+    assert sure.reasons[-1] == "since the stamp the counter has overflowed 1 time already"
 
 
 @pytest.mark.parametrize(("late_s", "times"), [(0, 1), (1, 1), (44_236_800, 2)])
@@ -90,6 +124,29 @@ def test_a_stamp_in_the_future_is_said() -> None:
 
 
 class TestCell:
+    def test_past_its_time_it_is_overdue(self) -> None:
+        # 225 mAh at 2.5 uA with 1 % a year: 9.3 years of 365 days
+        old = Cell(designation="CR2032", fitted_at=STAMP - 10 * 365 * 86_400)
+        new = Cell(designation="CR2032", fitted_at=STAMP)
+        assert forecast(loads(HEALTHY48), NOW, cell=old).cell_overdue
+        assert not forecast(loads(HEALTHY48), NOW, cell=new).cell_overdue
+        assert not forecast(loads(HEALTHY48), NOW).cell_overdue
+
+    def test_what_nobody_measured_is_said(self) -> None:
+        said = forecast(loads(HEALTHY48), NOW, cell=Cell(designation="CR2032")).assumptions
+        assert said[1:] == (
+            "self-discharge of 1 % a year",
+            "a current of 0.5 to 2.5 µA, an assumption: measure it to know more",
+            "225 mAh from memory, unconfirmed: the cell's data sheet wins",
+            "the cell was put in now",
+        )
+        known = Cell(designation="CR1025", current_ua=1, fitted_at=STAMP)
+        assert known.assumptions() == ("self-discharge of 1 % a year",)
+
+    def test_a_cell_with_a_source_is_not_from_memory(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        monkeypatch.setitem(RATED, "CR9998", Rating(50.0, from_memory=False))
+        assert not any("memory" in text for text in Cell(designation="CR9998").assumptions())
+
     def test_a_range_without_a_measured_current(self) -> None:
         cell = Cell(designation="cr2032 ", self_discharge_per_year=0, fitted_at=STAMP)
         low, high = cell.life_years()

@@ -20,6 +20,7 @@ LAYERS = {
     "regress": 0.5,
     "when": 0.5,
     "stamps": 1,
+    "cells": 1,
     "clocks": 1,
     "layouts": 2,
     "header": 2,
