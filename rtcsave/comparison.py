@@ -102,7 +102,9 @@ def compare(a: SaveFile, b: SaveFile, now: Instant | None = None) -> Comparison:
         for one in byte_changes(old, new, block, 0)
     )
     same = dumps(a) == dumps(b)
-    judged, between = ([(True, "the files are the same")], None) if same else _differing(a, b, now)
+    judged, between = (
+        ([(True, "the files are the same")], None) if same else _differing(a, b, now, moved)
+    )
     problems = tuple(text for fine, text in judged if not fine)
     return Comparison(
         same=same,
@@ -118,14 +120,19 @@ def compare(a: SaveFile, b: SaveFile, now: Instant | None = None) -> Comparison:
 
 
 def _differing(
-    a: SaveFile, b: SaveFile, now: Instant | None
+    a: SaveFile, b: SaveFile, now: Instant | None, moved: tuple[ByteChange, ...]
 ) -> tuple[list[Judged], Elapsed | None]:
     """What is ordinary of two saves that differ, and what explains the time between."""
     judged = [*judge_memory(a, b, *first_difference(a.memory, b.memory))]
     found = time_between(a, b, now)
     if isinstance(found, Elapsed):
-        return [*judged, *judge_clocks(a, b, found)], found
-    return [*judged, found], None
+        judged += judge_clocks(a, b, found)
+    else:
+        judged.append(found)
+    unused = sum(len(change.old) for change in moved if change.field == "unused")
+    if unused:
+        judged.append((False, f"unused bytes of the clock block differ ({unused})"))
+    return judged, found if isinstance(found, Elapsed) else None
 
 
 def verify(

@@ -210,3 +210,8 @@ def test_a_clock_without_carry_is_right_across_an_overflow() -> None:
     found = verify(before, after)
     assert (found.ok, found.error_s) == (True, 0)
     assert compare(before, after).ordinary
+
+
+def test_unused_bytes_that_differ_are_not_ordinary() -> None:
+    found = compare(*(loads(bytes(8) + last, layout=STAMPED) for last in (bytes(3), b"\0\0\1")))
+    assert found.problems == ("unused bytes of the clock block differ (1)",)
