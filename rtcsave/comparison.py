@@ -13,10 +13,18 @@ from rtcsave.differences import (
     first_difference,
     save_changes,
 )
-from rtcsave.elapsed_time import DIFFERENT_MEMORY, Elapsed, elapsed, memory_alike
+from rtcsave.elapsed_time import Elapsed
 from rtcsave.errors import BadArgument
 from rtcsave.findings.unpowered import power_loss
 from rtcsave.savefile import SaveFile, check_save, dumps
+from rtcsave.two_saves import (
+    Judged,
+    judge_clocks,
+    judge_memory,
+    moved_s,
+    time_between,
+    wrong_way_round,
+)
 from rtcsave.units import MINUTE_S
 from rtcsave.when import Instant, Seconds, say_span, span_seconds
 
@@ -34,19 +42,29 @@ class Comparison:
     Of the memory only `memory_differing` is kept, a count of bytes, and `memory_first_offset`, where
     the first of them is (None: nowhere). `fields` are the fields of the clock block that differ,
     `changes` the bytes after the memory.
+    `ordinary` says that they differ only as two dumps of a running clock do; `reasons` is each thing
+    that was looked at, `problems` those of them that are not ordinary, as in a `Verdict`. `elapsed`
+    explains the time between; None where there is nothing to explain.
     """
 
     same: bool
+    ordinary: bool
     memory_differing: int
     memory_first_offset: int | None
     fields: tuple[FieldChange, ...]
     changes: tuple[ByteChange, ...]
+    reasons: tuple[str, ...]
+    problems: tuple[str, ...]
+    elapsed: Elapsed | None
 
     def __repr__(self) -> str:
         if self.same:
             return "Comparison(the same)"
         names = ", ".join(change.field for change in self.fields) or "no field"
-        return f"Comparison({self.memory_differing} bytes of memory differ; {names:.120})"
+        ordinary = "ordinary" if self.ordinary else "not ordinary"
+        return (
+            f"Comparison({ordinary}; {self.memory_differing} bytes of memory differ; {names:.120})"
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,8 +90,12 @@ class Verdict:
     notes: tuple[str, ...] = ()
 
 
-def compare(a: SaveFile, b: SaveFile) -> Comparison:
-    """What differs between two saves, field by field and, after the memory, byte by byte."""
+def compare(a: SaveFile, b: SaveFile, now: Instant | None = None) -> Comparison:
+    """What differs between two saves, field by field and, after the memory, byte by byte.
+
+    `a` is the earlier one. Ordinary are memory and flags that are alike, and a clock that moved with
+    the stamps, as `elapsed` judges it. `now` (None: the present) decides which stamps are plausible.
+    """
     count, first = first_difference(check_save(a).memory, check_save(b).memory)
     old = a.block.raw if a.block is not None else b""
     new = b.block.raw if b.block is not None else b""
@@ -82,13 +104,38 @@ def compare(a: SaveFile, b: SaveFile) -> Comparison:
         ByteChange(offset=one.offset + len(a.memory), old=one.old, new=one.new, field=one.field)
         for one in byte_changes(old, new, block, 0)
     )
+    same = dumps(a) == dumps(b)
+    judged, between = (
+        ([(True, "the files are the same")], None) if same else _differing(a, b, now, moved)
+    )
+    problems = tuple(text for fine, text in judged if not fine)
     return Comparison(
-        same=dumps(a) == dumps(b),
+        same=same,
+        ordinary=not problems,
         memory_differing=count,
         memory_first_offset=first,
         fields=save_changes(a, b),
         changes=moved,
+        reasons=tuple(text for _, text in judged),
+        problems=problems,
+        elapsed=between,
     )
+
+
+def _differing(
+    a: SaveFile, b: SaveFile, now: Instant | None, moved: tuple[ByteChange, ...]
+) -> tuple[list[Judged], Elapsed | None]:
+    """What is ordinary of two saves that differ, and what explains the time between."""
+    judged = [*judge_memory(a, b, *first_difference(a.memory, b.memory))]
+    found = time_between(a, b, now)
+    if isinstance(found, Elapsed):
+        judged += judge_clocks(a, b, found)
+    else:
+        judged.append(found)
+    unused = sum(len(change.old) for change in moved if change.field == "unused")
+    if unused:
+        judged.append((False, f"unused bytes of the clock block differ ({unused})"))
+    return judged, found if isinstance(found, Elapsed) else None
 
 
 def verify(
@@ -107,14 +154,14 @@ def verify(
             "`within_s` must not be negative", found=f"{within} s", expected="0 or more"
         )
     count, first = first_difference(check_save(before).memory, check_save(after).memory)
-    judged = [*_judge_memory(before, after, count, first)]
-    found = None if before.block is None or after.block is None else _clocks(before, after, now)
+    judged = [*judge_memory(before, after, count, first)]
+    found = time_between(before, after, now)
     error_s = allowed_s = None
     if isinstance(found, Elapsed):
         error_s, allowed_s = _error_of(before, after, found, within)
         judged += _judge_clock(before, after, found, error_s, allowed_s)
     else:
-        judged.append(found or _judge_absence(before, after))
+        judged.append(found)
     problems = tuple(text for fine, text in judged if not fine)
     return Verdict(
         ok=not problems,
@@ -135,49 +182,6 @@ def _notes(before: SaveFile, after: SaveFile) -> tuple[str, ...]:
     return tuple(f"the save from {which}: {text}" for which, text in words if text is not None)
 
 
-Judged = tuple[bool, str]
-"""Whether one thing is as it should be, and what it is."""
-
-
-def _judge_memory(
-    before: SaveFile, after: SaveFile, count: int, first: int | None
-) -> Iterator[Judged]:
-    if memory_alike(before.memory, after.memory) is False:
-        yield False, DIFFERENT_MEMORY
-    if count:
-        yield False, f"the memory differs in {count} bytes, the first at {first} ({first:X}h)"
-    else:
-        yield True, f"the memory is identical ({len(before.memory)} bytes)"
-
-
-def _judge_absence(before: SaveFile, after: SaveFile) -> Judged:
-    """Saves of which one, or both, have no clock block."""
-    if before.block is None and after.block is None:
-        return True, "neither save has a clock"
-    which = "before" if before.block is None else "after"
-    return False, f"the save from {which} has no clock block, and the other has one"
-
-
-def _clocks(before: SaveFile, after: SaveFile, now: Instant | None) -> Elapsed | Judged:
-    """The time between two saves that have a clock, or why nothing can be said of it."""
-    first, second = before.clock_block, after.clock_block
-    if first.layout.clock != second.layout.clock:
-        return (
-            False,
-            f"the clocks are of different kinds: {first.layout.clock}, {second.layout.clock}",
-        )
-    for block, which in ((first, "before"), (second, "after")):
-        if not block.tells_time:
-            return False, f"the clock of the save from {which} holds a word that no clock can hold"
-    return elapsed(before, after, now)
-
-
-def _moved_s(before: SaveFile, after: SaveFile) -> int:
-    """The later reading less the earlier, as they stand."""
-    first, second = before.clock_block.running, after.clock_block.running
-    return second.as_time()[0].to_seconds() - first.as_time()[0].to_seconds()
-
-
 def _error_of(
     before: SaveFile, after: SaveFile, found: Elapsed, within_s: int
 ) -> tuple[int | None, int | None]:
@@ -187,13 +191,13 @@ def _error_of(
         return None, None
     clock = after.clock_block.running
     allowed_s = max(within_s, clock.resolution_s) + CRYSTAL_PPM * abs(span_s) // 1_000_000
-    moved_s = _moved_s(before, after)
+    change_s = moved_s(before, after)
     if clock.halted and before.clock_block.running.halted:
-        return moved_s, allowed_s
-    if found.cause in ("halted", "stopped") and found.overflows is not None:
-        return moved_s + found.overflows * clock.period_s - span_s, allowed_s
+        return change_s, allowed_s
+    if found.cause in ("halted", "stopped", "restarted"):
+        return change_s + (found.overflows or 0) * clock.period_s - span_s, allowed_s
     half_s = clock.period_s // 2
-    return (moved_s - span_s + half_s) % clock.period_s - half_s, allowed_s
+    return (change_s - span_s + half_s) % clock.period_s - half_s, allowed_s
 
 
 def _judge_clock(
@@ -202,15 +206,18 @@ def _judge_clock(
     """The clock itself, then halt, then carry: that one only where the clock is right."""
     first, second = before.clock_block.running, after.clock_block.running
     right = error_s is not None and allowed_s is not None and abs(error_s) <= allowed_s
-    yield right, _clock_words(found, error_s, allowed_s, second.halted and first.halted)
+    helps = _what_helps(before, after)
+    yield right, _clock_words(found, error_s, allowed_s, second.halted and first.halted, helps)
+    if found.cause == "reversed":
+        return
     same = first.halted == second.halted
     now_is = "on" if second.halted else "off"
     yield same, f"halt is {now_is}, as before" if same else f"halt is {now_is}, and was not before"
     if not right or error_s is None or found.by_stamps_s is None:
         return
     ran_s = 0 if first.halted and second.halted else found.by_stamps_s + error_s
-    overflowed = ran_s > _moved_s(before, after)
-    expected = first.carried or overflowed
+    overflowed = ran_s > moved_s(before, after)
+    expected = first.carried or (overflowed and "carry" in second.values())
     now_is = "on" if second.carried else "off"
     if second.carried != expected:
         yield False, f"carry is {now_is}, and should be {'on' if expected else 'off'}"
@@ -218,15 +225,23 @@ def _judge_clock(
         yield True, f"carry is {now_is}, as it should be"
 
 
-def _clock_words(found: Elapsed, error_s: int | None, allowed_s: int | None, halted: bool) -> str:
+def _what_helps(before: SaveFile, after: SaveFile) -> str:
+    """What to do where a stamp is missing."""
+    helps = "Say when that save was written: `plan_repair` with `saved_at`."
+    if before.clock_block.layout.stamp is None or after.clock_block.layout.stamp is None:
+        return f"First convert to a layout that has a stamp. {helps}"
+    return helps
+
+
+def _clock_words(
+    found: Elapsed, error_s: int | None, allowed_s: int | None, halted: bool, helps: str
+) -> str:
     """The error of the clock, beside what is allowed, or why nobody can know it."""
     if found.cause == "reversed":
-        apart = say_span(-(found.by_stamps_s or 0))
-        return f"the files are the wrong way round: the later one was written {apart} before"
+        return wrong_way_round(found)
     if error_s is None or allowed_s is None or found.by_stamps_s is None:
         return (
-            f"the clock cannot be judged without two usable stamps. {' '.join(found.notes)} "
-            "Say when that save was written: `plan_repair` with `saved_at`."
+            f"the clock cannot be judged without two usable stamps. {' '.join(found.notes)} {helps}"
         )
     off = f"{say_span(abs(error_s))} {'fast' if error_s > 0 else 'slow'}" if error_s else "right"
     if halted:

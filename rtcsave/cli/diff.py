@@ -11,13 +11,18 @@ from rtcsave.cli.given import CommonOptions
 from rtcsave.cli.session import Session
 from rtcsave.cli.words import value_json
 from rtcsave.cli.writing import add_change_lines, changes_json
-from rtcsave.comparison import compare
+from rtcsave.comparison import Comparison, compare
 from rtcsave.differences import byte_changes
 from rtcsave.savefile import SaveFile
 
 EXAMPLES = """\
 Memory is told as the number of bytes that differ and the first offset; its
 content only with --content.
+
+Ordinary (ok) between two dumps of one cartridge: the memory is identical, halt
+and carry are alike, and the clock moved as the stamps did. FAIL is anything
+else: a clock that jumps or goes back, memory that differs. Give the earlier
+dump first.
 
 exit code: 0 the same, 1 they differ
 
@@ -51,18 +56,18 @@ def run(session: Session[Options]) -> int:
     return session.pair(args.a, args.b, lambda a, b: _work(session, a, b))
 
 
+def _answer(found: Comparison) -> str:
+    if found.same:
+        return "the same"
+    if found.ordinary:
+        return "they differ, and all of it is ordinary"
+    return "they differ, and not all of it is ordinary"
+
+
 def _work(session: Session[Options], a: SaveFile, b: SaveFile) -> int:
     args = session.args
-    found = compare(a, b)
-    sheet = Sheet(f"{args.a} and {args.b}: {'the same' if found.same else 'they differ'}")
-    if found.memory_differing:
-        first = found.memory_first_offset
-        assert first is not None
-        sheet.add(
-            "memory", f"{found.memory_differing:,} bytes differ, the first at {first} ({first:X}h)"
-        )
-    else:
-        sheet.add("memory", "identical", "good")
+    found = compare(a, b, session.now_s)
+    sheet = Sheet(f"{args.a} and {args.b}: {_answer(found)}")
     for one in found.fields:
         if one.field != "memory":
             sheet.add(one.field, f"{one.old} | {one.new}")
@@ -71,6 +76,9 @@ def _work(session: Session[Options], a: SaveFile, b: SaveFile) -> int:
         changes = (*byte_changes(a.memory, b.memory, None, 1 << 20), *changes)
     if changes:
         add_change_lines(sheet, changes)
+    for reason in found.reasons:
+        fine = reason not in found.problems
+        sheet.add("ok" if fine else "FAIL", reason, "good" if fine else "error")
     session.console.sheet(sheet)
     session.console.object(
         {

@@ -10,7 +10,7 @@ from rtcsave.cli.console import Sheet
 from rtcsave.cli.given import CommonOptions
 from rtcsave.cli.session import Session
 from rtcsave.cli.words import value_json
-from rtcsave.elapsed_time import DIFFERENT_MEMORY, Elapsed, elapsed, how_likely
+from rtcsave.elapsed_time import DIFFERENT_MEMORY, Elapsed, elapsed, how_likely, ran_untouched
 from rtcsave.savefile import SaveFile
 from rtcsave.when import say_span
 
@@ -31,10 +31,6 @@ examples:
   rtcsave elapsed spring.sav autumn.sav
   rtcsave elapsed a.sav b.sav --json | jq .elapsed_s
 """
-
-_RATE_PPM = 50
-_LATE_S = 30
-_PROBABLE = 0.60
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,7 +56,7 @@ def run(session: Session[Options]) -> int:
 def _work(session: Session[Options], earlier: SaveFile, later: SaveFile) -> int:
     args = session.args
     found = elapsed(earlier, later, session.now_s)
-    ordinary = _ordinary(found)
+    ordinary = ran_untouched(found)
     first = found.explanations[0]
     likely = "" if found.cause == "unknown" else f"{how_likely(first.weight).lower()} "
     sheet = Sheet(f"{args.earlier} -> {args.later}: {likely}{found.cause}")
@@ -78,17 +74,6 @@ def _work(session: Session[Options], earlier: SaveFile, later: SaveFile) -> int:
     session.console.sheet(sheet)
     session.console.object({"path": args.earlier, "other": args.later, **value_json(found)})
     return DONE if ordinary else FOUND
-
-
-def _ordinary(found: Elapsed) -> bool:
-    """Whether the clock ran untouched, as far as the two saves can show it."""
-    first = found.explanations[0]
-    if first.cause != "untouched" or first.weight < _PROBABLE:
-        return False
-    if first.rate_ppm is None or first.elapsed_s is None:
-        return True
-    rest_s = abs(first.rate_ppm) * 1e-6 * first.elapsed_s
-    return abs(first.rate_ppm) <= _RATE_PPM or rest_s <= _LATE_S
 
 
 def _add_time(sheet: Sheet, found: Elapsed) -> None:

@@ -2,10 +2,12 @@
 
 `account` has the two saves as numbers, `explanations` the table of what can have happened,
 `likelihood` its numbers, `sentences` the words, `stamp_reading` and `stampless` what a stamp gives and
-what is known without it; `similarity` compares memory images.
+what is known without it; `similarity` compares memory images, `ordinary` says what a healthy clock
+does.
 """
 
 from rtcsave.elapsed_time.judging import Elapsed, Explanation, elapsed
+from rtcsave.elapsed_time.ordinary import ran_untouched
 from rtcsave.elapsed_time.sentences import DIFFERENT_MEMORY, how_likely
 from rtcsave.elapsed_time.similarity import memory_alike, refuse_different_memory
 
@@ -25,5 +27,6 @@ __all__ = [
     "elapsed",
     "how_likely",
     "memory_alike",
+    "ran_untouched",
     "refuse_different_memory",
 ]

@@ -32,7 +32,8 @@ def registers_say(account: Account, overflows: int | None) -> str:
     """What the registers count, with the sum of reading and overflows where there are any."""
     change_s, period_s = account.change_s, account.later.period_s
     if not overflows:
-        return f"the registers count {say_span(change_s)}"
+        what = "the reading changed by" if change_s < 0 else "the registers count"
+        return f"{what} {say_span(change_s)}"
     total = say_span(change_s + overflows * period_s)
     each = say_span(period_s)
     return (
@@ -115,7 +116,13 @@ def _say_stopped(account: Account, prediction: Prediction) -> str:
         why = f"the clock was stopped for {say_span(prediction.amount_s)}"
     text = f"{why}: {_still(account, prediction)}.{_carry(account, prediction.overflows)}"
     numbers = account.fitting_overflows
-    if len(numbers) > 1:
+    if len(numbers) > 1 and not account.change_s and not prediction.overflows:
+        each, most = say_span(account.later.period_s), numbers[-1]
+        some = "1 overflow" if most == 1 else f"1 to {most} overflows"
+        text += (
+            f" Or it ran for {each}{'' if most == 1 else ' or a multiple of that'}, with {some}."
+        )
+    elif len(numbers) > 1:
         between = "or" if len(numbers) == 2 else "to"
         text += f" {numbers[0]} {between} {numbers[-1]} overflows are possible."
     return text
@@ -140,9 +147,11 @@ def _say_cell(account: Account, prediction: Prediction) -> str:
 
 def _say_banked(account: Account, prediction: Prediction) -> str:
     days = say_span(prediction.amount_s)
+    ran = say_span(account.by_stamps_s + (prediction.rest_s or 0))
     return (
-        f"a game banked {days}: it took them from the day counter, and the time of day ran on. "
-        f"The reading went from {account.earlier.reading()} to {account.later.reading()}."
+        f"a game banked {days}: it took them from the day counter. The stamps count "
+        f"{say_span(account.by_stamps_s)}. The reading went from {account.earlier.reading()} to "
+        f"{account.later.reading()}; with the {days} the clock ran {ran}, {_rest(account, prediction)}."
     )
 
 

@@ -6,7 +6,7 @@ import random
 from datetime import timedelta
 
 import pytest
-from known import HEALTHY44, HEALTHY48, STAMP, memory, patched
+from known import HEALTHY44, HEALTHY48, REGISTERS10, STAMP, memory, patched
 
 from rtcsave import BadArgument, CounterClock, SaveFile, compare, loads, verify
 
@@ -18,6 +18,11 @@ def test_the_same() -> None:
     assert found.same
     assert (found.memory_differing, found.memory_first_offset) == (0, None)
     assert (found.fields, found.changes) == ((), ())
+    assert (found.ordinary, found.reasons, found.elapsed) == (
+        True,
+        ("the files are the same",),
+        None,
+    )
 
 
 def test_memory_is_a_count_and_an_offset() -> None:
@@ -150,7 +155,109 @@ def test_different_memory_is_said_first() -> None:
 def test_the_wrong_way_round() -> None:
     found = verify(later(3_600), BEFORE)
     assert not found.ok
-    assert any("the wrong way round" in one for one in found.problems)
+    assert found.problems == (
+        "the files are the wrong way round: the later save was written 1 h before the earlier one",
+    )
+    assert found.reasons == ("the memory is identical (2048 bytes)", *found.problems)
+    overflowed = verify(later(300 * 86_400), BEFORE)
+    assert len(overflowed.reasons) == 2
+    assert "written 300 days before the earlier one" in overflowed.problems[0]
+
+
+def test_a_restarted_clock_is_slow_by_what_it_lost() -> None:
+    restarted = BEFORE.with_clock(CounterClock.from_seconds(3_600)).with_stamp(STAMP + 300 * 86_400)
+    found = verify(BEFORE, restarted)
+    # 300d13:40:07 and 300 days are 600d13:40:07; 1 h of that is shown
+    assert found.error_s == -51_889_207 + 3_600
+    assert not any("fast" in reason for reason in found.reasons)
+
+
+def test_what_helps_where_a_layout_has_no_stamp() -> None:
+    registers = loads(REGISTERS10, layout="registers10")
+    assert "First convert to a layout that has a stamp." in verify(registers, registers).problems[0]
+    unstamped = BEFORE.with_stamp(None)
+    assert "convert" not in verify(unstamped, unstamped).problems[0]
+
+
+@pytest.mark.parametrize("seconds", [1, 300, 3_600, 86_400])
+def test_ordinary_of_two_dumps(seconds: int) -> None:
+    found = compare(BEFORE, later(seconds))
+    assert (found.same, found.ordinary, found.problems) == (False, True, ())
+    assert found.elapsed is not None
+    assert found.elapsed.cause == "untouched"
+    assert found.reasons[0] == "the memory is identical (2048 bytes)"
+    assert found.reasons[2] == "halt and carry are alike"
+
+
+def test_ordinary_over_an_overflow() -> None:
+    found = compare(BEFORE, later(300 * 86_400))
+    assert found.reasons[1:] == (
+        "the clock moved by 300 days, and the stamps by 300 days",
+        "carry is newly set, as an overflow sets it",
+    )
+    assert compare(BEFORE, later(300 * 86_400, carry=False)).problems == (
+        "carry is off, after an overflow",
+    )
+
+
+def off_by(days: int, seconds: int, stamped: bool = True) -> SaveFile:
+    """A dump `seconds` later whose day counter is off by so many days."""
+    save = later(seconds)
+    clock = BEFORE.clock_block.running.shifted(seconds + days * 86_400)[0]
+    save = save.with_clock(clock.with_values(carry=False))
+    return save if stamped else save.with_stamp(None)
+
+
+@pytest.mark.parametrize(
+    ("after", "problem"),
+    [
+        # 300 = 256 + 32 + 8 + 4 and 44 = 32 + 8 + 4
+        (off_by(-256, 300), "the clock jumped back by 256 days: one bit of the day counter"),
+        (off_by(-256, 300, stamped=False), "the clock jumped back by 256 days: one bit"),
+        (off_by(16, 300), "the clock jumped forward by 16 days: one bit of the day counter"),
+        (
+            off_by(20, 300),
+            "the clock did not move as the stamps did. Almost certainly somebody set",
+        ),
+        (later(300, halt=True), "halt is on, and was off"),
+        (later(300, carry=True), "carry is on, and was off"),
+        (BEFORE.with_stamp(STAMP + 300), "the clock was stopped"),
+        (
+            BEFORE.with_clock(later(0).clock_block.running.shifted(-300)[0]).with_stamp(None),
+            "went back by 5 min",
+        ),
+        (BEFORE.without_block(), "the save from after has no clock block"),
+        (loads(memory() + HEALTHY44), "the layout is block44, and was block48"),
+        (loads(b"\x01" + memory()[1:] + HEALTHY48), "the memory differs in 1 byte, the first at 0"),
+    ],
+)
+def test_not_ordinary_of_two_dumps(after: SaveFile, problem: str) -> None:
+    found = compare(BEFORE, after)
+    assert not found.ordinary
+    assert len(found.problems) == 1
+    assert problem in found.problems[0]
+
+
+def test_what_no_two_stamps_can_confirm() -> None:
+    found = compare(BEFORE, later(300).with_stamp(None))
+    assert found.ordinary
+    assert found.reasons[1] == "the clock moved by 5 min; no two usable stamps can confirm it"
+    passed = BEFORE.clock_block.running.advance(86_400 + 300)
+    assert compare(BEFORE, BEFORE.with_clock(passed).with_stamp(None)).ordinary
+
+
+def test_dumps_that_are_not_in_order_are_said_once() -> None:
+    found = compare(later(300), BEFORE)
+    assert found.problems == (
+        "the files are the wrong way round: the later save was written 5 min before the earlier one",
+    )
+
+
+def test_latched_registers_that_changed_are_ordinary() -> None:
+    latched = patched(HEALTHY48, 20, "39")
+    found = compare(BEFORE, loads(memory() + latched))
+    assert found.ordinary
+    assert found.reasons[-1] == "the latched registers changed, as each latch changes them"
 
 
 def test_a_halted_clock_does_not_overflow() -> None:

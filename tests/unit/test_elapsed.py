@@ -171,7 +171,11 @@ def test_overflows_come_from_carry_and_from_what_fits() -> None:
     assert between(0, 512 * DAY, carry=True).overflows == 1
     still = between(0, 800 * DAY)
     assert still.overflows == 0
-    assert "0 or 1 overflows are possible" in still.text
+    assert (
+        "did not move, while the stamps count 800 days. Or it ran for 512 days, with 1 overflow."
+        in still.text
+    )
+    assert "512 days or a multiple of that, with 1 to 3 overflows." in between(0, 1_600 * DAY).text
     assert "carry" not in between(0, 40 * DAY).text.lower()
 
 
@@ -392,3 +396,25 @@ def test_histories(kind: Kind) -> None:
 def test_weights_mean_what_they_say() -> None:
     for count, mean, true in simulate_elapsed.calibrate(4_000, seed=2):
         assert count < 30 or mean == pytest.approx(true, abs=0.15)
+
+
+@pytest.mark.parametrize(
+    ("change_s", "stamps_s", "start_s", "words"),
+    [
+        # 100 days and 453 days less the banked 453 leave 100 days; the 15 min are the crystal's
+        (900, 453 * DAY, 100 * DAY, "with the 453 days the clock ran 453 days 15 min, 15 min more"),
+        # 2 + 400 - 372 = 30
+        (28 * DAY, 400 * DAY, 2 * DAY, "with the 372 days the clock ran 400 days, which agrees"),
+        # -99 days 23 h less 1 day
+        (
+            -99 * DAY - 23 * HOUR,
+            DAY,
+            100 * DAY,
+            "back by 100 days 23 h: the reading changed by -(99 days 23 h), the stamps 1 day.",
+        ),
+    ],
+)
+def test_numbers_of_a_sentence_add_up(
+    change_s: int, stamps_s: int, start_s: int, words: str
+) -> None:
+    assert words in between(change_s, stamps_s, start_s).text

@@ -30,6 +30,7 @@ LAYERS = {
     "storage": 4,
     "findings": 5,
     "elapsed_time": 5,
+    "two_saves": 5.5,
     "repair": 6,
     "corrections": 6,
     "drift": 6,

@@ -18,6 +18,7 @@ from rtcsave import (
     SaveFile,
     StampForm,
     check,
+    compare,
     correct,
     dumps,
     elapsed,
@@ -199,3 +200,18 @@ def test_the_padding_of_a_layout_is_kept() -> None:
     after = save.with_clock(MinuteClock(minute_of_day=1, day_counter=2)).with_stamp(STAMP)
     assert dumps(after)[8:] == b"\xaa\xbb\xcc"
     assert codec(STAMPED).struct_format == "<HHIxxx"
+
+
+def test_a_clock_without_carry_is_right_across_an_overflow() -> None:
+    before, after = (
+        stamped(1_439, 4_095, STAMP),
+        stamped(4, 0, STAMP + 300),
+    )  # 4,095 is its last day
+    found = verify(before, after)
+    assert (found.ok, found.error_s) == (True, 0)
+    assert compare(before, after).ordinary
+
+
+def test_unused_bytes_that_differ_are_not_ordinary() -> None:
+    found = compare(*(loads(bytes(8) + last, layout=STAMPED) for last in (bytes(3), b"\0\0\1")))
+    assert found.problems == ("unused bytes of the clock block differ (1)",)
