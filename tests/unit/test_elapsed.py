@@ -381,16 +381,8 @@ def test_different_memory_is_said_first() -> None:
 
 @pytest.mark.parametrize("kind", KINDS, ids=[kind.name for kind in KINDS])
 def test_histories(kind: Kind) -> None:
-    """A small part of the simulation: the limits are those of the whole one, less what chance does."""
-    row = simulate_elapsed.measure(kind, 120, seed=3)
-    assert row.inside >= (0.93 if row.lies else 0.98) * row.number
-    assert row.agreed_wrong <= (0.07 if row.lies else 0.02) * row.number
-    assert row.widest_agreed_s <= 4
-    assert row.listed >= 0.93 * row.traced
-    if kind.first:
-        assert row.first >= 0.95 * row.traced
-    if kind.surely_agreed:
-        assert row.agreed >= 0.95 * row.number
+    """The simulation that `.ci/proof` runs with more histories: its limits stand in `Row.failures`."""
+    assert simulate_elapsed.measure(kind, 500, seed=1).failures() == []
 
 
 def test_weights_mean_what_they_say() -> None:
