@@ -1,7 +1,7 @@
 """An emulator's two hooks: the clock is right after a pause, and the save is right after a flush.
 
 While a game runs, its clock is the emulator's own; here it is a `CounterClock` that the emulator
-counts on. `resume` reads the save and counts the clock on by the time the console was off; `flush`
+advances. `resume` reads the save and advances the clock by the time the console was off; `flush`
 writes memory and clock back. Nothing else of the package is loaded.
 
     python examples/emulator_hooks.py        (plays a few seconds on a copy of an example save)
@@ -22,7 +22,7 @@ HERE = pathlib.Path(__file__).parent
 
 
 def resume(path: pathlib.Path, now: int) -> SaveFile:
-    """The save as it is to be played on: its clock counted on to now, if its stamp allows."""
+    """The save as it is to be played on: its clock advanced to now, if its stamp allows."""
     save = rtcsave.load(path)
     try:
         return save.advance_to(now)

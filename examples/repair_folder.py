@@ -1,4 +1,4 @@
-"""Mend every save of a folder: repair what is certain, count the clock on to now, keep backups.
+"""Repair every save of a folder: repair what is certain, advance the clock to now, keep backups.
 
     python examples/repair_folder.py examples/saves              (works on a copy, and says so)
     python examples/repair_folder.py my-saves --in-place
@@ -18,8 +18,8 @@ import time
 import rtcsave
 
 
-def mend(path: pathlib.Path) -> str:
-    """Mend one file; what was done, in a sentence."""
+def repair(path: pathlib.Path) -> str:
+    """Repair one file; what was done, in a sentence."""
     data, origin = rtcsave.read(path)
     plan = rtcsave.plan_repair(rtcsave.examine(data, origin=origin))
     save = plan.apply()
@@ -27,20 +27,20 @@ def mend(path: pathlib.Path) -> str:
     if save.block is not None:
         try:
             save = save.advance_to(int(time.time()))
-            done.append(f"counted on to {save.clock_block.running.reading()}")
+            done.append(f"advanced to {save.clock_block.running.reading()}")
         except rtcsave.StampUnusable as error:
-            done.append(f"not counted on: {error.what}")
+            done.append(f"not advanced: {error.what}")
     if rtcsave.dumps(save) != data:
         rtcsave.dump(save, path)
     return "; ".join(done) or "a memory image alone: nothing to do"
 
 
-def mend_all(folder: pathlib.Path) -> int:
-    """Mend every file of a folder; how many could not be."""
+def repair_all(folder: pathlib.Path) -> int:
+    """Repair every file of a folder; how many could not be."""
     failed = 0
     for path in sorted(folder.glob("*.sav")):
         try:
-            print(f"{path.name}: {mend(path)}")
+            print(f"{path.name}: {repair(path)}")
         except rtcsave.RtcSaveError as error:
             failed += 1
             print(f"{path.name}: left as it is: {error.what}")
@@ -48,18 +48,18 @@ def mend_all(folder: pathlib.Path) -> int:
 
 
 def main() -> int:
-    """Mend the folder that was named, or a copy of it."""
+    """Repair the folder that was named, or a copy of it."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").partition("\n")[0])
     parser.add_argument("folder", type=pathlib.Path)
     parser.add_argument("--in-place", action="store_true", help="not on a copy")
     args = parser.parse_args()
     if args.in_place:
-        mend_all(args.folder)
+        repair_all(args.folder)
         return 0
     with tempfile.TemporaryDirectory() as temporary:
         copy = pathlib.Path(shutil.copytree(args.folder, pathlib.Path(temporary) / "copy"))
-        mend_all(copy)
-    print("(on a copy: add --in-place to mend the folder itself)")
+        repair_all(copy)
+    print("(on a copy: add --in-place to repair the folder itself)")
     return 0
 
 

@@ -2,7 +2,7 @@
 
     python examples/who_must_be_looked_at.py examples/saves --days 120
 
-A clock must be looked at before its day counter goes over; one that nobody can count on, now.
+A clock must be looked at before its day counter overflows; one that cannot be trusted, now.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ def due(path: pathlib.Path, now: int | None) -> tuple[int, str] | None:
         return None
     if found.days_left is None:
         return 0, found.reasons[-1]
-    return found.days_left, f"goes over {found.overflow_at:%Y-%m-%d}"
+    return found.days_left, f"overflows {found.overflow_at:%Y-%m-%d}"
 
 
 def main() -> int:
@@ -42,7 +42,7 @@ def main() -> int:
     found = [(due(path, args.now), path) for path in paths]
     for when, path in sorted((one, path) for one, path in found if one is not None):
         if when[0] <= args.days:
-            ahead = f"{when[0]:4d}" if when[1].startswith("goes over") else "   ?"
+            ahead = f"{when[0]:4d}" if when[1].startswith("overflows") else "   ?"
             print(f"{ahead} days  {path.name}: {when[1]}")
     return 0
 

@@ -2,7 +2,7 @@
 
     python tests/bench/false_positives.py [TRIALS]
 
-Random images of every legal size without a block, and random bytes of 44 and 48 behind an image: in
+Random images of every legal size without a block, and random bytes of 44 and 48 after an image: in
 how many is a block found, and in how many is it called healthy?
 """
 
@@ -24,8 +24,8 @@ def main() -> int:
     chance = random.Random(SEED)
     counts = {
         "images alone": [0, 0, 0],
-        "44 or 48 random bytes behind an image": [0, 0, 0],
-        "44 or 48 random small bytes (0-63) behind an image": [0, 0, 0],
+        "44 or 48 random bytes after an image": [0, 0, 0],
+        "44 or 48 random small bytes (0-63) after an image": [0, 0, 0],
     }
     fronts = [chance.randbytes(size) for size in MEMORY_SIZES_BYTES]
     for number in range(trials):
@@ -37,10 +37,10 @@ def main() -> int:
         for name, data in (
             ("images alone", chance.randbytes(size)),
             (
-                "44 or 48 random bytes behind an image",
+                "44 or 48 random bytes after an image",
                 fronts[at % 3] + chance.randbytes(tail_bytes),
             ),
-            ("44 or 48 random small bytes (0-63) behind an image", fronts[at % 3] + small),
+            ("44 or 48 random small bytes (0-63) after an image", fronts[at % 3] + small),
         ):
             seen = examine(data, now=NOW)
             held = counts[name]

@@ -144,7 +144,7 @@ def test_repair_folder_leaves_the_originals() -> None:
     }
     assert before == after
     assert "cut-short.sav: left as it is" in out
-    assert "millisecond-stamp.sav: stamp-milliseconds; counted on to" in out
+    assert "millisecond-stamp.sav: stamp-milliseconds; advanced to" in out
 
 
 def test_repair_folder_in_place(tmp_path: pathlib.Path) -> None:
@@ -180,7 +180,7 @@ def test_the_drift_log_is_what_its_script_writes_and_tells_its_rate(tmp_path: pa
 
 def test_who_must_be_looked_at() -> None:
     out = run(EXAMPLES / "who_must_be_looked_at.py", SAVES, "--days", "120", "--now", str(NOW))
-    assert "94 days  healthy.sav: goes over 2027-01-04" in out
+    assert "94 days  healthy.sav: overflows 2027-01-04" in out
     assert "? days  no-stamp.sav: no usable stamp" in out
     assert "halted.sav" not in out
     assert "overflowed.sav" not in out
