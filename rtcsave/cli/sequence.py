@@ -37,7 +37,7 @@ you will write it (third example). Then write that file at that instant.
 
 examples:
   rtcsave sequence game.sav --at 2099-10-01T12:10:00Z
-  rtcsave sequence game.sav --at @$(($(date +%s) + 60)) --format json
+  rtcsave sequence game.sav --at 2099-10-01T12:10:00Z --format json
   rtcsave advance game.sav --to 2099-10-01T12:10:00Z -o then.sav
   rtcsave sequence game.sav --read
 """

@@ -7,6 +7,7 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import Final, NamedTuple
 
+from rtcsave.clocks.arguments import LARGEST_PPM
 from rtcsave.drift.estimate import DriftEstimate, DriftSegment
 from rtcsave.drift.observations import Observation, check_slack, observe
 from rtcsave.drift.scatter import cut_at_jumps, settings_explain
@@ -47,9 +48,10 @@ def fit_drift(
     least squares with a 95 % interval. Overflows are unwrapped on the way. A setting smaller than
     about 10 s is not seen.
 
-    `BadArgument` for fewer than two observations, different periods, all of them in one second, or
-    no two of them together between settings. A rate means something only for dumps of the cartridge
-    itself: a save that an emulator advanced carries the rate of its host.
+    `BadArgument` for fewer than two observations, different periods, all of them in one second,
+    no two of them together between settings, or a rate that no clock has. A rate means something
+    only for dumps of the cartridge itself: a save that an emulator advanced carries the rate of its
+    host.
     """
     slack = None if slack_s is None else check_slack(slack_s)
     series = sorted(_observations(observations, slack), key=lambda o: (o.unix_s, o.reading_s))
@@ -63,7 +65,23 @@ def fit_drift(
             "or went back",
             remedy="observe it again without setting it in between",
         )
-    return _estimate(found, longest, [*found.doubts, *_doubts(series, found)])
+    estimate = _estimate(found, longest, [*found.doubts, *_doubts(series, found)])
+    _refuse_impossible(estimate)
+    return estimate
+
+
+def _refuse_impossible(estimate: DriftEstimate) -> None:
+    """Refuse a rate that no clock has: then the readings or the instants are wrong."""
+    low, high = estimate.low_ppm, estimate.high_ppm
+    too_fast = low is not None and low >= LARGEST_PPM
+    too_slow = high is not None and high <= -LARGEST_PPM
+    if too_fast or too_slow:
+        raise BadArgument(
+            "no clock runs at this rate",
+            found=f"{estimate.rate_ppm:+,.0f} ppm",
+            expected=f"less than ±{LARGEST_PPM:,} ppm",
+            remedy="the clock stopped, or an instant or a reading is wrong: look at them again",
+        )
 
 
 def _observations(

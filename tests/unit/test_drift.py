@@ -212,8 +212,7 @@ def test_which_side_of_a_small_setting_an_observation_is_on_may_stay_open() -> N
 @pytest.mark.parametrize(
     "readings",
     [
-        [0, 2 * DAY, 4 * DAY, 6 * DAY],  # two days a day
-        [5, 5, 5, 5],  # stopped
+        [0, DAY + 60, 2 * DAY + 120, 3 * DAY + 180],  # +694 ppm
         [0, DAY - 30, 2 * DAY - 60, 3 * DAY - 90],  # -347 ppm
     ],
 )
@@ -379,7 +378,7 @@ def test_a_clock_that_went_back_has_no_rate() -> None:
 def test_the_floor_of_truncation_is_never_undercut() -> None:
     seen = [
         Observation(instant=STAMP + x, reading_s=y)
-        for x, y in ((0, 3_000), (1_000, 1_900), (2_000, 800))
+        for x, y in ((0, 3_000), (1_000, 3_950), (2_000, 4_900))
     ]
     assert fit_drift(seen).bound_ppm > 0  # type: ignore[operator]
 
@@ -500,3 +499,16 @@ def test_an_assumed_rate() -> None:
     assert assumed_drift(18, 0.5).low_ppm == 17.5
     with pytest.raises(BadArgument):
         assumed_drift(float("nan"))
+
+
+@pytest.mark.parametrize(("days_a_day", "found"), [(2, "+1,000,000 ppm"), (0, "-1,000,000 ppm")])
+def test_a_rate_that_no_clock_has_is_refused(days_a_day: int, found: str) -> None:
+    daily = [
+        Observation(
+            instant=1_767_225_600 + day * 86_400, reading_s=864_000 + day * days_a_day * 86_400
+        )
+        for day in range(4)
+    ]
+    with pytest.raises(BadArgument, match="no clock runs at this rate") as caught:
+        fit_drift(daily)
+    assert f"found {found}" in str(caught.value)
