@@ -145,7 +145,7 @@ class StampUnusable(Refused):
 
 
 class DoesNotFit(Refused):
-    """A value has no room where it is to go."""
+    """A value does not fit where it is to go."""
 
 
 class WouldOverflow(Refused):

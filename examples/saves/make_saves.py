@@ -98,7 +98,7 @@ def wild(
         held.writestr(zipfile.ZipInfo("lantern.sav", (2026, 3, 10, 14, 15, 0)), lantern + healthy)
     body = b"HQ26" + bytes((0x07, 0x40, 0x13, 0xD4, 0x00, 0, 0, 0)) + struct.pack(">I", SAVED)
     return {
-        "doubled-block.sav": lantern + healthy + later,
+        "duplicate-block.sav": lantern + healthy + later,
         "padded.sav": lantern.ljust(32_768, b"\xff") + healthy,
         "mirrored.sav": lantern * 4 + healthy,
         "short.sav": lantern[:512] + healthy,
@@ -107,7 +107,7 @@ def wild(
         "upper-half-stamp.sav": ferry + healthy[:44] + b"\xef\xbe\xad\xde",
         "other-order-stamp.sav": ferry + healthy[:40] + struct.pack(">q", SAVED),
         "microsecond-stamp.sav": ferry + block(running, latched, SAVED * 1_000_000),
-        "exchanged-halves.sav": ferry + block(latched, running, SAVED),
+        "exchanged-registers.sav": ferry + block(latched, running, SAVED),
         "latched-zero.sav": ferry + block(running, (0,) * 5, SAVED),
         "latched-later.sav": ferry + block(running, registers(213, 13, 0, 0), SAVED),
         "line-endings.sav": (lines + healthy).replace(b"\n", b"\r\n"),

@@ -79,7 +79,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--drop-latched",
         action="store_true",
-        help="let latched registers go that differ from the running ones, where there is no room",
+        help="let latched registers go that differ from the running ones, where only one of them fits",
     )
     parser.add_argument(
         "--drop-unknown",

@@ -127,7 +127,7 @@ class FindingKind(NamedTuple):
             return None
         try:
             repaired = self.repairs(scene)
-        except DoesNotFit:  # the layout has no room for it
+        except DoesNotFit:  # the layout cannot hold it
             return None
         if repaired is None or repaired == scene.save:
             return None

@@ -227,7 +227,7 @@ class ClockBlock:
         """The same clock in another layout, stray bits included where its words are alike.
 
         Without latched registers here, latched becomes running; without a stamp here, absent. A
-        present stamp that has no room raises `DoesNotFit`, unless `drop_stamp` says to write 0
+        present stamp that does not fit raises `DoesNotFit`, unless `drop_stamp` says to write 0
         instead; so do latched registers of their own (unless `drop_latched`), bytes that the
         layout describes no word for, wrong constants and checksums (unless `drop_unknown`), another
         kind of clock, and stray bits with no place to go. In its own layout the block stays as it is.

@@ -101,7 +101,7 @@ def _carried(old: Layout, raw: bytes, new: Layout, result: bytes, part: ClockPar
 
 def _stray(new: Layout, name: str, value: int, expected: str) -> DoesNotFit:
     return DoesNotFit(
-        f"layout {new.name} has no room for the stray bits of {name}",
+        f"layout {new.name} cannot hold the stray bits of {name}",
         found=f"{value:X}h",
         expected=expected,
         remedy="repair the save first: its plan clears them",

@@ -170,7 +170,7 @@ def _refuse_odd_checksum(layout: Table, where: str) -> None:
     (one,), made = sums, layout.checksum
     if one.size < SUMS[made.kind].size:
         raise BadDescription(
-            "the checksum has no room",
+            "the checksum does not fit its field",
             where=where,
             found=number_of(one.size, "byte"),
             expected=number_of(SUMS[made.kind].size, "byte"),

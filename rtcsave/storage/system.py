@@ -80,7 +80,7 @@ def _remedy_for(number: int) -> str:
     if number == errno.ENAMETOOLONG:
         return "nothing was changed; shorten the name, or do without a backup"
     if number in (errno.ENOSPC, errno.EDQUOT):
-        return "nothing was changed; make room, or write to another disk"
+        return "nothing was changed; delete other files, or write to another disk"
     return "nothing was changed"
 
 

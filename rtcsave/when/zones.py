@@ -59,7 +59,7 @@ _OFFSET: Final = (
     r"(?:UTC|GMT)? ?(?P<sign>[+\N{MINUS SIGN}-])(?P<hours>\d{1,2})(?::?(?P<minutes>[0-5]\d))?"
 )
 _MOST_HOURS: Final = {"+": 14, "-": 12}
-"""The whole hours ahead of and behind UTC for which the IANA database has a zone of a fixed offset."""
+"""The most whole hours, by sign, for which the IANA database has a zone of a fixed offset from UTC."""
 
 
 def _refuse_offset(name: str) -> None:
@@ -73,10 +73,10 @@ def _refuse_offset(name: str) -> None:
     if hours == minutes == 0:
         remedy = "write UTC"
     elif not minutes and hours <= _MOST_HOURS[sign]:
-        way = "ahead of" if sign == "+" else "behind"
+        way = "plus" if sign == "+" else "minus"
         fixed = f"Etc/GMT{'-' if sign == '+' else '+'}{hours}"
         remedy = (
-            f"write {fixed} for {hours} h {way} UTC all year (its sign is reversed), or {remedy}"
+            f"write {fixed} for UTC {way} {hours} h all year (its sign is reversed), or {remedy}"
         )
     raise BadArgument("this is an offset from UTC, not a zone", found=shown(name), remedy=remedy)
 

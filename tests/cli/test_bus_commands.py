@@ -61,7 +61,7 @@ def test_data_to_loop_over(run: Run, game: pathlib.Path, form: str) -> None:
     assert chip.snapshot() == CounterClock(seconds=9, minutes=40, hours=13, day_counter=301)
 
 
-def test_json_and_what_goes_over(run: Run, game: pathlib.Path) -> None:
+def test_json_and_what_overflows(run: Run, game: pathlib.Path) -> None:
     _, out, _ = run("sequence", game, "--at", "2027-01-01T00:00:00Z", "--json")
     held = json.loads(out)
     assert (held["overflows"], held["clock"]["carry"], held["last_write"]) == (1, True, 25)

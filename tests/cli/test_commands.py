@@ -254,7 +254,7 @@ class TestCheck:
 
 
 class TestRepair:
-    def test_it_mends_and_keeps_a_backup(self, run: Run, game: pathlib.Path) -> None:
+    def test_it_repairs_and_keeps_a_backup(self, run: Run, game: pathlib.Path) -> None:
         odd = memory() + patched(patched(HEALTHY48, 0, "3d00000004000000 1d"), 40, "a0de19d89c01")
         game.write_bytes(odd)
         done = run("repair", game)
@@ -352,7 +352,7 @@ class TestAdvance:
         assert "a clock cannot go back" in done.err
         assert game.read_bytes() == WHOLE
 
-    def test_a_stamp_that_is_no_use_is_refused_with_the_ways_out(
+    def test_a_stamp_that_is_unusable_is_refused_with_the_ways_out(
         self, run: Run, game: pathlib.Path
     ) -> None:
         game.write_bytes(memory() + HEALTHY48[:40] + bytes(8))
@@ -365,7 +365,7 @@ class TestAdvance:
         assert done.code == 0
         assert "from 2026-03-10 14:15:00 UTC (--saved-at) to" in done.out
 
-    def test_going_over_is_said(self, run: Run, game: pathlib.Path) -> None:
+    def test_overflowing_is_said(self, run: Run, game: pathlib.Path) -> None:
         done = run("advance", game, "--to", "2027-01-01T00:00:00Z")
         assert done.code == 0
         assert "the counter overflowed 1 time: carry is set" in done.out
@@ -439,7 +439,7 @@ class TestConvert:
         assert game.read_bytes() == WHOLE
         assert run("convert", out, "--strip").code == 3
 
-    def test_a_stamp_without_room(self, run: Run, game: pathlib.Path) -> None:
+    def test_a_stamp_that_does_not_fit(self, run: Run, game: pathlib.Path) -> None:
         game.write_bytes(memory() + patched(HEALTHY48, 40, "0000000001000000"))
         done = run("convert", game, "--to", "block44")
         assert done.code == 4
@@ -451,12 +451,12 @@ class TestConvert:
         done = run("convert", game, "--to", "registers5")
         assert done.code == 4
         assert "--split" in done.err
-        lone = game.with_name("lone")
-        lone.write_bytes(HEALTHY48)
-        assert run("convert", lone, "--to", "registers5", "--drop-stamp").code == 4
-        done = run("convert", lone, "--to", "registers5", "--drop-stamp", "--drop-latched")
+        standalone = game.with_name("standalone")
+        standalone.write_bytes(HEALTHY48)
+        assert run("convert", standalone, "--to", "registers5", "--drop-stamp").code == 4
+        done = run("convert", standalone, "--to", "registers5", "--drop-stamp", "--drop-latched")
         assert done.code == 0
-        assert lone.read_bytes() == REGISTERS5
+        assert standalone.read_bytes() == REGISTERS5
         assert "the latched registers: registers5 holds none" in done.out
 
     def test_exactly_one_way(self, run: Run, game: pathlib.Path) -> None:
@@ -590,7 +590,7 @@ class TestSeveralFiles:
 class TestOutputs:
     def test_a_block_that_reads_in_two_ways_is_said_to(self, run: Run, game: pathlib.Path) -> None:
         game.write_bytes(game.read_bytes()[:2_048])
-        # 69AED968h, a date in either byte order behind words that are all zero
+        # 69AED968h, a date in either byte order after words that are all zero
         done = run("convert", game, "--attach", "block44", "--now", "2026-03-09T14:30:00Z")
         assert done.code == 0
         assert "it reads with --layout block44 only" in done.out
@@ -696,7 +696,9 @@ class TestMistakes:
         assert hint in held.err
         assert held.out == "" or "--json" in words
 
-    def test_a_lone_path(self, capsys: pytest.CaptureFixture[str], game: pathlib.Path) -> None:
+    def test_a_path_without_a_command(
+        self, capsys: pytest.CaptureFixture[str], game: pathlib.Path
+    ) -> None:
         assert main([str(game)]) == 2
         assert f"did you mean: rtcsave show {game}" in capsys.readouterr().err
 

@@ -76,7 +76,7 @@ def test_a_broken_pipe_is_quiet(game: pathlib.Path) -> None:
 
 
 @pytest.mark.skipif(not POSIX, reason="needs a full device")
-def test_a_full_disk_behind_standard_output(game: pathlib.Path) -> None:
+def test_a_full_disk_under_standard_output(game: pathlib.Path) -> None:
     if not os.path.exists("/dev/full"):
         pytest.skip("no such device")
     with open("/dev/full", "wb") as full:

@@ -244,8 +244,8 @@ class TestConvert:
         assert (bench / "game.sav").read_bytes() == WHOLE
 
 
-def test_wild_saves_are_mended_on_the_command_line(run: Run, bench: pathlib.Path) -> None:
-    path = bench / "doubled.sav"
+def test_wild_saves_are_repaired_on_the_command_line(run: Run, bench: pathlib.Path) -> None:
+    path = bench / "duplicate.sav"
     path.write_bytes(WHOLE + patched(HEALTHY48, 40, "65"))
     assert run("show", path)[0] == 3
     assert run("check", path)[0] == 1

@@ -190,7 +190,7 @@ class TestWhatIsSaid:
         assert done.returncode == 3
         assert "standard output is closed" in done.stderr
 
-    def test_a_calendar_does_not_go_over_its_save(
+    def test_a_calendar_does_not_replace_its_save(
         self, game: pathlib.Path, capsys: pytest.CaptureFixture[str]
     ) -> None:
         for more in ((), ("--overwrite",)):

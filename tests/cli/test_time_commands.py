@@ -209,9 +209,9 @@ class TestCorrect:
     @pytest.mark.parametrize(
         ("offset", "advice"),
         [
-            ("UTC+9", "write Etc/GMT-9 for 9 h ahead of UTC all year (its sign is reversed), or"),
-            ("UTC-3", "write Etc/GMT+3 for 3 h behind UTC all year (its sign is reversed), or"),
-            ("gmt+14", "write Etc/GMT-14 for 14 h ahead of UTC"),
+            ("UTC+9", "write Etc/GMT-9 for UTC plus 9 h all year (its sign is reversed), or"),
+            ("UTC-3", "write Etc/GMT+3 for UTC minus 3 h all year (its sign is reversed), or"),
+            ("gmt+14", "write Etc/GMT-14 for UTC plus 14 h"),
             ("UTC-13", "not a zone, found 'UTC-13'; name the zone of a place, as in Europe/Lisbon"),
             ("UTC+5:30", "found 'UTC+5:30'; name the zone of a place, as in Europe/Lisbon"),
             ("UTC+0", "found 'UTC+0'; write UTC"),

@@ -19,7 +19,7 @@ NOW = 1_773_238_500
 
 @st.composite
 def descriptions(draw: st.DrawFn) -> dict[str, Any]:
-    """A valid description: fields one behind the other with gaps, in a shuffled order."""
+    """A valid description: fields one after the other with gaps, in a shuffled order."""
     kind = draw(st.sampled_from(KINDS))
     at = 0
     fields: list[dict[str, Any]] = []
@@ -93,8 +93,8 @@ def test_every_bit_survives_and_nothing_raises(table: dict[str, Any], data: st.D
     rtcsave.check(save, now=NOW)
     _ = (block.running, block.latched, block.saved_at)
     plan = rtcsave.plan_repair(save, now=NOW)
-    mended = plan.apply()
-    assert rtcsave.plan_repair(mended, now=NOW).steps == ()
+    repaired = plan.apply()
+    assert rtcsave.plan_repair(repaired, now=NOW).steps == ()
     seen = rtcsave.examine(raw, also_layouts=[layout], now=NOW)
     assert seen.data == raw
 

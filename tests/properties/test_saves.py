@@ -87,7 +87,7 @@ def test_a_legal_block_is_found_in_its_own_order(memory: bytes, block: tuple[str
 
 
 @given(block=blocks(), seconds=st.integers(0, 10**9))
-def test_counting_on_touches_running_words_and_stamp_only(
+def test_advancing_touches_running_words_and_stamp_only(
     block: tuple[str, bytes], seconds: int
 ) -> None:
     name, raw = block
@@ -96,7 +96,7 @@ def test_counting_on_touches_running_words_and_stamp_only(
     try:
         after = save.advance_by(seconds)
     except rtcsave.DoesNotFit:
-        return  # the stamp has no room for the later instant
+        return  # the stamp cannot say the later instant
     data = rtcsave.dumps(after)
     assert data[:256] == memory
     assert data[256 + 20 : 256 + 40] == raw[20:40]
@@ -105,7 +105,7 @@ def test_counting_on_touches_running_words_and_stamp_only(
 
 
 @given(block=blocks(), a=st.integers(0, 10**8), b=st.integers(0, 10**8))
-def test_counting_on_twice_is_counting_on_once(block: tuple[str, bytes], a: int, b: int) -> None:
+def test_advancing_twice_is_advancing_once(block: tuple[str, bytes], a: int, b: int) -> None:
     name, raw = block
     save = rtcsave.loads(raw, layout=name).with_stamp(1_000_000_000)
     assert save.advance_to(1_000_000_000 + a).advance_to(1_000_000_000 + a + b) == save.advance_to(
@@ -125,12 +125,12 @@ def test_repair_is_idempotent_and_leaves_memory_alone(
     memory = bytes(range(256)) * 2
     save = rtcsave.loads(memory + raw, layout="block48")
     plan = rtcsave.plan_repair(save, now=NOW, saved_at=saved_at, past_range=past_range)
-    mended = plan.apply()
-    assert mended.memory == memory
+    repaired = plan.apply()
+    assert repaired.memory == memory
     assert all(change.offset >= len(memory) for step in plan.steps for change in step.changes)
-    again = rtcsave.plan_repair(mended, now=NOW, saved_at=saved_at, past_range=past_range)
+    again = rtcsave.plan_repair(repaired, now=NOW, saved_at=saved_at, past_range=past_range)
     assert again.steps == ()
-    assert again.apply() == mended
+    assert again.apply() == repaired
 
 
 @given(raw=st.binary(min_size=48, max_size=48))

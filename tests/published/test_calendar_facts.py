@@ -105,7 +105,7 @@ def test_the_leap_counter_and_not_the_year_makes_29_february() -> None:
 @pytest.mark.parametrize("year", range(0, 100, 4))
 def test_a_two_digit_part_calls_every_fourth_year_a_leap_year(year: int) -> None:
     # Epson RX8130CE application manual, ETM50E-07, p. 25: 00, 04 ... 96 are leap years; software
-    # must mend 2100, 2200, 2300 (leap 2000, 2096, 2400; common 2099, 2100, 2500)
+    # must repair 2100, 2200, 2300 (leap 2000, 2096, 2400; common 2099, 2100, 2500)
     assert clock(year, 2, 28, 0).advance(DAY).day == 29
 
 
@@ -115,7 +115,7 @@ def test_the_weekday_counts_modulo_seven() -> None:
     assert clock(24, 1, 1, 0, weekday=2).advance(366 * DAY).weekday == 4
 
 
-def test_the_year_digits_go_round() -> None:
+def test_the_year_digits_overflow() -> None:
     # H, KR: 00 to 99; the base is the software's business
     assert clock(99, 12, 31, 3, hours=23, minutes=59, seconds=59).advance(1).reading() == (
         "00-01-01 00:00:00"
@@ -126,7 +126,7 @@ def test_the_year_digits_go_round() -> None:
     assert clock(99, 12, 31, 3, hours=23, minutes=59, seconds=59).seconds_to_overflow == 1
 
 
-def test_digits_that_are_none_survive_and_say_no_time() -> None:
+def test_invalid_digits_survive_and_say_no_time() -> None:
     raw = bytes.fromhex(
         "0a 04 07 05 03 02 04 01 03 02 01 08 09  00 00 00 00 00 00 00 00 00 00 01 02 00"
     )
@@ -138,7 +138,7 @@ def test_digits_that_are_none_survive_and_say_no_time() -> None:
         held.advance(1)
 
 
-def test_a_date_that_does_not_exist_is_legal_and_does_not_count() -> None:
+def test_an_invalid_date_is_legal_and_does_not_count() -> None:
     held = clock(23, 2, 31, 3)
     assert held.out_of_range() == (("day", 31, 1, 28),)
     assert CalendarClock.from_registers(held.registers()) == held
@@ -151,14 +151,14 @@ def test_a_date_that_does_not_exist_is_legal_and_does_not_count() -> None:
     assert clock(23, 13, 1, 3).as_time()[0].leap_counter == 0
 
 
-def test_a_time_of_day_past_its_range_says_one_time() -> None:
+def test_a_time_of_day_out_of_range_says_one_time() -> None:
     held = clock(23, 12, 31, 3, hours=24, minutes=75, seconds=61)
     assert held.says_a_time
     assert held.as_time()[0].reading() == "24-01-01 01:16:01"
     assert held.zeroed().reading() == "23-12-31 00:00:00"
 
 
-def test_digits_that_are_none_count_by_their_value() -> None:
+def test_invalid_digits_count_by_their_value() -> None:
     def read(registers: str) -> tuple[str, int]:
         found, overflows = CalendarClock.from_registers(
             bytes.fromhex(registers), stray="drop"

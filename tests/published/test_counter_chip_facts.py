@@ -154,7 +154,7 @@ def test_one_tick_a_second_while_halt_is_0_and_none_while_it_is_1() -> None:
         # HT, PD: 511 days 23:59:59 to day 0 with carry; carry stays
         ((59, 59, 23, 255, 1), [0, 0, 0, 0, 0x80]),
         ((59, 59, 23, 255, 0x81), [0, 0, 0, 0, 0x80]),
-        # HT: 28:63:60 counts on
+        # HT: 28:63:60 counts
         ((60, 63, 28, 5, 0), [61, 63, 28, 5, 0]),
         # HT: past the bit width to 0 without carrying
         ((63, 10, 5, 5, 0), [0, 10, 5, 5, 0]),

@@ -41,7 +41,7 @@ def test_masks() -> None:
         (clock(511, 23, 59, 59), clock(0, 0, 0, 0, carry=True)),
         # HT, PD: carry is sticky through further overflows
         (clock(511, 23, 59, 59, carry=True), clock(0, 0, 0, 0, carry=True)),
-        # HT: a value past its proper range counts on: 28:63:60 + 1 s is 28:63:61, same day
+        # HT: a value out of range counts: 28:63:60 + 1 s is 28:63:61, same day
         (clock(7, 28, 63, 60), clock(7, 28, 63, 61)),
         # HT: past its bit width it returns to 0 without carrying
         (clock(7, 5, 10, 63), clock(7, 5, 10, 0)),

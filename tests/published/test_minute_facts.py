@@ -30,7 +30,7 @@ def test_the_minute_rolls_over_at_1440() -> None:
 
 
 def test_the_ends_as_assumed() -> None:
-    # assumed: the source says nothing of the day after 4095, nor of minutes past 1439
+    # assumed: the source does not speak of the day after 4095, nor of minutes past 1439
     assert clock(1_439, 4_095).advance(60) == clock(0, 0)
     assert clock(4_095, 7).advance(60) == clock(0, 7)
     assert clock(1_440, 7).advance(60) == clock(1_441, 7)

@@ -72,7 +72,7 @@ def test_words_from_a_big_endian_machine() -> None:
 
 def test_blocks_as_they_are_seen() -> None:
     # CP: stray bits, a second block, one cut short, one on a game without a clock, a padded and a
-    # mirrored image, halves that disagree
+    # mirrored image, copies that disagree
     plain = Header(hardware_code=0x03, clock=None, memory_bytes=2_048, checksum_ok=True)
     timed = Header(hardware_code=0x10, clock="counter", memory_bytes=2_048, checksum_ok=True)
     block = TEN_WORDS + EIGHT_BYTES

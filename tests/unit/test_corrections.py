@@ -172,7 +172,7 @@ def test_a_known_rate_since_an_instant() -> None:
         rate_shift(save.with_stamp(None), 18.2, STAMP)
 
 
-def test_a_zone_that_does_not_exist() -> None:
+def test_an_unknown_zone() -> None:
     with pytest.raises(BadArgument, match="not in the IANA database"):
         zone_shift("Europe/London", "Mars/Olympus")
 

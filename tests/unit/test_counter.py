@@ -64,7 +64,7 @@ def test_seconds_and_back() -> None:
             CounterClock.from_seconds(wrong)  # type: ignore[arg-type]
 
 
-def test_a_clock_past_its_range_says_no_time_but_reads_as_one() -> None:
+def test_a_clock_out_of_range_says_no_time_but_reads_as_one() -> None:
     held = CounterClock(seconds=61, minutes=4, hours=29, day_counter=12, halt=True)
     assert not held.in_range
     with pytest.raises(BadArgument, match="seconds is out of range"):
@@ -76,7 +76,7 @@ def test_a_clock_past_its_range_says_no_time_but_reads_as_one() -> None:
     assert held.out_of_range() == (("seconds", 61, 0, 59), ("hours", 29, 0, 23))
 
 
-def test_a_time_past_day_511_goes_over() -> None:
+def test_a_time_past_day_511_overflows() -> None:
     held = CounterClock(seconds=0, minutes=0, hours=24, day_counter=511)
     assert held.as_time() == (
         CounterClock(seconds=0, minutes=0, hours=0, day_counter=0, carry=True),

@@ -144,7 +144,7 @@ def workshop(**changes: object) -> dict[str, Any]:
         ({"checksum__kind": "md5"}, "key checksum.kind", "crc-32"),
         ({"checksum__to": 21}, "key ", "outside the block"),
         ({"checksum__to": 18}, "key ", "covers itself"),
-        ({"checksum__bytes": 2}, "key ", "no room"),
+        ({"checksum__bytes": 2}, "key ", "does not fit its field"),
     ],
 )
 def test_an_error_names_file_key_found_and_expected(
@@ -233,10 +233,10 @@ class TestWorkshop:
             "block-constant",
             "block-checksum",
         ]
-        mended = plan_repair(loads(data, self.layout), now=NOW).apply(also=["block-constant"])
-        assert dumps(mended) == self.raw + self.crc
+        repaired = plan_repair(loads(data, self.layout), now=NOW).apply(also=["block-constant"])
+        assert dumps(repaired) == self.raw + self.crc
 
-    def test_decimal_digits_that_are_none_are_a_finding_and_survive(self) -> None:
+    def test_invalid_decimal_digits_are_a_finding_and_survive(self) -> None:
         data = patched(self.raw, 4, "7f") + self.crc
         save = loads(data, self.layout)
         assert dumps(save) == data
@@ -431,7 +431,7 @@ def test_bytes_that_no_field_describes_are_not_lost_unasked() -> None:
     assert dumps(save.with_layout("registers5", drop_unknown=True)) == bytes.fromhex("1e0f0dd400")
 
 
-def test_a_stamp_in_milliseconds_keeps_its_fraction_when_counted_on() -> None:
+def test_a_stamp_in_milliseconds_keeps_its_fraction_when_advanced() -> None:
     table = tomllib.loads(block48())
     table["stamp"]["unit"] = "ms"
     layout = describe({**table, "name": "ms48"})

@@ -421,7 +421,7 @@ class TestRefusals:
                 ]
             )
 
-    def test_saves_that_say_nothing(self) -> None:
+    def test_saves_without_usable_stamp(self) -> None:
         healthy = loads(HEALTHY48)
         with pytest.raises(StampUnusable):
             fit_drift([healthy, healthy.with_stamp(None)])

@@ -34,7 +34,7 @@ CLAIMS = {
     "blank-memory.sav": ["memory-blank"],
     "all-zero-block.sav": ["stamp-absent"],
     "standalone-block.clock": [],
-    "doubled-block.sav": ["block-doubled"],
+    "duplicate-block.sav": ["block-doubled"],
     "padded.sav": [],
     "mirrored.sav": ["memory-mirrored"],
     "short.sav": [],
@@ -43,7 +43,7 @@ CLAIMS = {
     "upper-half-stamp.sav": ["stamp-upper-half"],
     "other-order-stamp.sav": ["stamp-byte-order"],
     "microsecond-stamp.sav": ["stamp-other-epoch"],
-    "exchanged-halves.sav": ["latched-exchanged"],
+    "exchanged-registers.sav": ["latched-exchanged"],
     "latched-zero.sav": ["latched-zero"],
     "latched-later.sav": ["latched-later"],
     "line-endings.sav": ["wrapped-line-endings"],
@@ -151,10 +151,10 @@ def test_repair_folder_in_place(tmp_path: pathlib.Path) -> None:
     for path in SAVES.glob("*.sav"):
         (tmp_path / path.name).write_bytes(path.read_bytes())
     run(EXAMPLES / "repair_folder.py", tmp_path, "--in-place")
-    mended = (tmp_path / "millisecond-stamp.sav").read_bytes()
-    assert mended != (SAVES / "millisecond-stamp.sav").read_bytes()
+    repaired = (tmp_path / "millisecond-stamp.sav").read_bytes()
+    assert repaired != (SAVES / "millisecond-stamp.sav").read_bytes()
     assert "stamp-milliseconds" not in [
-        one.code for one in rtcsave.check(rtcsave.loads(mended), now=NOW)
+        one.code for one in rtcsave.check(rtcsave.loads(repaired), now=NOW)
     ]
     assert len(list(tmp_path.glob("*.bak"))) > 5
     for path in SAVES.glob("*.sav"):

@@ -170,17 +170,17 @@ def test_an_overflow_since_the_stamp() -> None:
 
 
 def test_a_latched_time_from_before_an_overflow_is_ordinary() -> None:
-    went_over = patched(HEALTHY48, 12, "0000000080")  # day 0, carry; latched still day 300
-    assert codes(went_over) == ["register-carry"]
+    overflowed = patched(HEALTHY48, 12, "0000000080")  # day 0, carry; latched still day 300
+    assert codes(overflowed) == ["register-carry"]
 
 
 def test_a_latched_time_from_before_a_further_overflow_is_ordinary_too() -> None:
-    # carry was set before already: sticky, so it says nothing about when
+    # carry was set before already: sticky, so it does not say when
     again = patched(patched(HEALTHY48, 12, "0000000080"), 36, "81")
     assert codes(again) == ["register-carry"]
 
 
-def test_every_register_past_its_range_is_named_by_itself() -> None:
+def test_every_register_out_of_range_is_named_by_itself() -> None:
     data = patched(patched(patched(HEALTHY48, 0, "3c"), 4, "3f"), 8, "18")
     assert [(one.code, one.offset) for one in found(data)] == [
         ("register-past-range", 0),

@@ -224,7 +224,7 @@ class TestCalendar:
         assert [str(one["summary"]) for one in events] == ["Clock of a.sav"] * 2
         assert str(events[0]["description"]) == "x" * 100 + ", with ünicode; and a comma"
 
-    def test_written_again_it_is_updated_and_not_doubled(self) -> None:
+    def test_written_again_it_is_updated_and_not_repeated(self) -> None:
         first = calendar_text([reminder(), reminder("b")], NOW)
         again = calendar_text([reminder(summary="Clock of a, moved")], NOW + 60, first)
         assert again.count(b"BEGIN:VEVENT") == 2

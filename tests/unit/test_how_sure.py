@@ -21,7 +21,7 @@ def test_random_images_hold_no_clock() -> None:
         assert seen.findings == ()
 
 
-def test_random_bytes_behind_an_image_are_no_healthy_clock() -> None:
+def test_random_bytes_after_an_image_are_no_healthy_clock() -> None:
     chance = random.Random(SEED)
     for number in range(20_000):
         tail = chance.randbytes((44, 48)[number % 2])

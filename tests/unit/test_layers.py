@@ -183,7 +183,7 @@ def test_importing_the_package_loads_no_library() -> None:
     assert not {"construct", "pendulum", "rich"} & fresh("import rtcsave")
 
 
-def test_reading_and_counting_on_a_built_in_layout_loads_no_library() -> None:
+def test_reading_and_advancing_a_built_in_layout_loads_no_library() -> None:
     code = (
         "import rtcsave; s = rtcsave.loads(bytes(range(1, 49)), layout='block48');"
         "s.block.running, s.block.saved_at, s.advance_by(5), rtcsave.check(s)"

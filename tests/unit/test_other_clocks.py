@@ -80,7 +80,7 @@ def test_bare_dumps_are_found_and_round_trip(data: bytes, name: str, reading: st
         loads(b"\x10" + data[1:])
 
 
-def test_they_are_counted_on() -> None:
+def test_they_are_advanced() -> None:
     assert loads(MINUTES6).advance_by(60).clock_block.running.reading() == "300d14:04"
     assert loads(CALENDAR26).advance_by(14).clock_block.running.reading() == "26-03-10 14:16:00"
     with pytest.raises(BadArgument, match="multiple of 60 s"):
@@ -140,7 +140,7 @@ def test_correct() -> None:
     assert correct(loads(CALENDAR26), -86_400).clock_block.running.reading() == "26-03-09 14:15:46"
 
 
-def test_findings_and_their_mending() -> None:
+def test_findings_and_their_repair() -> None:
     odd = loads(bytes.fromhex("0c 0d 05 00 00 00"))  # minute 5DCh = 1500
     (one,) = check(odd)
     assert (one.code, one.found, one.expected) == ("register-past-range", "1500", "0 to 1439")
@@ -151,8 +151,8 @@ def test_findings_and_their_mending() -> None:
     for ask in (lambda: forecast(illegal), lambda: elapsed(illegal, illegal)):
         with pytest.raises(DoesNotFit, match="seconds_1 holds no digit"):
             ask()
-    mended = plan_repair(illegal).apply(also=["register-illegal-digit"])
-    assert mended.clock_block.running.reading() == "26-03-10 14:15:50"
+    repaired = plan_repair(illegal).apply(also=["register-illegal-digit"])
+    assert repaired.clock_block.running.reading() == "26-03-10 14:15:50"
     stale = loads(CALENDAR26[:24] + b"\x03\x00")
     assert [one.code for one in check(stale)] == ["register-leap-disagrees"]
     assert dumps(plan_repair(stale).apply(also=["register-leap-disagrees"])) == CALENDAR26
@@ -175,7 +175,7 @@ def test_an_alarm_is_not_judged_and_not_rewritten() -> None:
     assert dumps(correct(loads(odd), 60)) == odd[:2] + b"\x06" + odd[3:]
 
 
-def test_a_leap_day_is_not_broken_by_mending_the_counter() -> None:
+def test_a_leap_day_is_not_broken_by_repairing_the_counter() -> None:
     legal = loads(CALENDAR26[:7] + bytes.fromhex("09 02 02 00 05 02") + CALENDAR26[13:24] + b"\0\0")
     assert legal.clock_block.running.reading() == "25-02-29 14:15:46"
     assert [one.code for one in check(legal)] == ["register-leap-disagrees"]

@@ -48,8 +48,8 @@ def test_a_time_past_day_511_runs_only_when_named() -> None:
     assert [step.code for step in held.offered] == ["register-past-range"]
     assert dumps(held.apply()) == odd
     # it says day 512, 00:40:07: day 0 with carry
-    mended = patched(HEALTHY48, 8, "00000000 00000000 80")
-    assert dumps(held.apply(also=["register-past-range"])) == mended
+    repaired = patched(HEALTHY48, 8, "00000000 00000000 80")
+    assert dumps(held.apply(also=["register-past-range"])) == repaired
     assert dumps(plan(odd, past_range="zero").apply()) == patched(HEALTHY48, 8, "00000000 ff")
 
 
@@ -67,7 +67,7 @@ def test_stray_bits_go_first_and_only_they_do() -> None:
         ("0000000069b02764", "stamp-byte-order"),
     ],
 )
-def test_a_stamp_with_one_plausible_reading_is_mended(stamp: str, code: str) -> None:
+def test_a_stamp_with_one_plausible_reading_is_repaired(stamp: str, code: str) -> None:
     held = plan(patched(HEALTHY48, 40, stamp))
     assert [step.code for step in held.steps] == [code]
     assert dumps(held.apply()) == HEALTHY48
@@ -147,7 +147,7 @@ def test_an_instant_at_which_nothing_was_saved_is_refused(wrong: int) -> None:
         plan(HEALTHY48, saved_at=wrong)
 
 
-def test_a_local_stamp_is_mended_only_when_named() -> None:
+def test_a_local_stamp_is_repaired_only_when_named() -> None:
     ahead = patched(HEALTHY48, 40, "f4b0b169")  # four hours past now
     held = plan(ahead)
     assert held.steps == ()
@@ -155,7 +155,7 @@ def test_a_local_stamp_is_mended_only_when_named() -> None:
     assert dumps(plan(ahead, saved_at=STAMP).apply(also=["stamp-local-time"])) == HEALTHY48
 
 
-def test_another_epoch_is_mended_only_when_named() -> None:
+def test_another_epoch_is_repaired_only_when_named() -> None:
     microseconds = patched(HEALTHY48, 40, "00a10d25ac4c0600")  # 1773152100 s and six zeros
     held = plan(microseconds)
     assert held.steps == ()
@@ -174,8 +174,8 @@ def test_where_several_readings_are_plausible_the_user_decides() -> None:
 def test_latched_later_only_when_named() -> None:
     later = patched(HEALTHY48, 32, "2d")
     assert plan(later).steps == ()
-    mended = dumps(plan(later).apply(also="latched-later"))
-    assert mended == HEALTHY48[:20] + HEALTHY48[:20] + HEALTHY48[40:]
+    repaired = dumps(plan(later).apply(also="latched-later"))
+    assert repaired == HEALTHY48[:20] + HEALTHY48[:20] + HEALTHY48[40:]
 
 
 class TestCutShort:

@@ -73,14 +73,14 @@ def test_empty_input() -> None:
 
 
 @pytest.mark.parametrize("length", [4, 5, 20, 40, 43, 45, 47])
-def test_a_block_cut_short_behind_memory(length: int) -> None:
+def test_a_block_cut_short_after_memory(length: int) -> None:
     with pytest.raises(BlockCutShort) as caught:
         loads(memory() + HEALTHY48[:length])
     assert f"found {length} bytes after 2048 bytes of memory" in str(caught.value)
     assert "`examine`" in str(caught.value)
 
 
-def test_a_lone_block_cut_short_needs_a_whole_clock() -> None:
+def test_a_standalone_block_cut_short_needs_a_whole_clock() -> None:
     with pytest.raises(BlockCutShort):
         loads(HEALTHY48[:40])
     with pytest.raises(UnknownLength):
@@ -88,14 +88,14 @@ def test_a_lone_block_cut_short_needs_a_whole_clock() -> None:
 
 
 @pytest.mark.parametrize("tail", [b"\n", b"\x1a", b"\0", b"\xff\xff\xff", HEALTHY48[:3]])
-def test_a_few_bytes_behind_memory_prove_no_block(tail: bytes) -> None:
+def test_a_few_bytes_after_memory_prove_no_block(tail: bytes) -> None:
     with pytest.raises(UnknownLength) as caught:
         loads(memory() + tail)
     assert f"{len(tail)} of them after 2048 bytes of memory" in str(caught.value)
     assert "`layout`" in str(caught.value)
 
 
-def test_noise_behind_memory_is_not_a_block_cut_short() -> None:
+def test_noise_after_memory_is_not_a_block_cut_short() -> None:
     with pytest.raises(UnknownLength):
         loads(memory() + b"\xa5" * 30)
 
@@ -106,7 +106,7 @@ def test_a_named_layout_that_cannot_fit_says_so() -> None:
     assert "leave the layout out" in str(caught.value)
 
 
-class TestCountingOn:
+class TestAdvancing:
     save = loads(memory() + HEALTHY48, now=NOW)
 
     def test_running_and_stamp_move_and_nothing_else(self) -> None:
@@ -131,7 +131,7 @@ class TestCountingOn:
             ("65a8b16900000000", "later than the instant"),
         ],
     )
-    def test_a_stamp_that_is_no_use_is_refused_with_the_ways_out(
+    def test_a_stamp_that_is_unusable_is_refused_with_the_ways_out(
         self, stamp: str, reason: str
     ) -> None:
         save = loads(patched(HEALTHY48, 40, stamp))
@@ -161,7 +161,7 @@ class TestCountingOn:
             patched(HEALTHY48, 16, "41"), 40, "6527b069"
         )
 
-    def test_going_over_sets_carry(self) -> None:
+    def test_overflowing_sets_carry(self) -> None:
         last = loads(patched(HEALTHY48, 0, "3b0000003b00000017000000ff00000001"))
         assert dumps(last.advance_to(STAMP + 1)) == patched(
             patched(HEALTHY48, 0, "0000000000000000000000000000000080"), 40, "6527b069"
@@ -226,11 +226,11 @@ class TestLayouts:
         )
 
     def test_between_blocks_and_bare_registers(self) -> None:
-        lone = loads(HEALTHY48)
+        standalone = loads(HEALTHY48)
         with pytest.raises(DoesNotFit, match="has no stamp"):
-            lone.with_layout("registers10")
-        assert dumps(lone.with_layout("registers10", drop_stamp=True)) == REGISTERS10
-        # without a latched half, latched becomes running; without a stamp, absent
+            standalone.with_layout("registers10")
+        assert dumps(standalone.with_layout("registers10", drop_stamp=True)) == REGISTERS10
+        # without latched registers, latched becomes running; without a stamp, absent
         assert dumps(loads(REGISTERS5).with_layout("block44")) == (
             HEALTHY44[:20] + HEALTHY44[:20] + bytes(4)
         )
@@ -239,9 +239,10 @@ class TestLayouts:
                 "registers5", drop_stamp=True, drop_latched=True
             )
         with pytest.raises(DoesNotFit, match="`drop_latched`"):
-            lone.with_layout("registers5", drop_stamp=True)
+            standalone.with_layout("registers5", drop_stamp=True)
         assert (
-            dumps(lone.with_layout("registers5", drop_stamp=True, drop_latched=True)) == REGISTERS5
+            dumps(standalone.with_layout("registers5", drop_stamp=True, drop_latched=True))
+            == REGISTERS5
         )
         with pytest.raises(DoesNotFit, match="standalone file"):
             loads(memory() + HEALTHY48).with_layout("registers5")

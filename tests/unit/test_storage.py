@@ -277,11 +277,11 @@ class TestWriting:
         save_path.write_bytes(WHOLE[: 2_048 + 29])
         data, origin = read(save_path)
         plan = rtcsave.plan_repair(rtcsave.examine(data, origin=origin, now=NOW), now=NOW)
-        mended = plan.apply(also=["block-cut-short"])
-        assert mended.origin == origin
+        repaired = plan.apply(also=["block-cut-short"])
+        assert repaired.origin == origin
         save_path.write_bytes(WHOLE[: 2_048 + 30])
         with pytest.raises(ChangedUnderneath):
-            dump(mended, save_path)
+            dump(repaired, save_path)
         assert save_path.read_bytes() == WHOLE[: 2_048 + 30]
 
     @pytest.mark.skipif(not POSIX, reason="links need rights on this system")

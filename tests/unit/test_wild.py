@@ -1,4 +1,4 @@
-"""Saves as they are found in the wild: each case recognised, not taken for another, and mended."""
+"""Saves as they are found in the wild: each case recognised, not taken for another, and repaired."""
 
 from __future__ import annotations
 
@@ -95,7 +95,7 @@ def test_each_case_is_its_own_finding_and_no_other(code: str) -> None:
 
 
 @pytest.mark.parametrize("code", CASES)
-def test_each_case_is_mended_as_it_should_be(code: str) -> None:
+def test_each_case_is_repaired_as_it_should_be(code: str) -> None:
     data, header, expected = CASES[code]
     plan = plan_repair(examine(data, header=header, now=NOW), header, now=NOW)
     certain = code in (
@@ -121,12 +121,14 @@ def test_the_default_plan_never_touches_the_memory(code: str) -> None:
         assert all(change.offset >= 2_048 for change in step.changes)
 
 
-class TestDoubled:
+class TestDuplicates:
     def test_the_younger_is_kept_wherever_it_stands(self) -> None:
         plan = plan_repair(examine(IMAGE + YOUNGER + HEALTHY48, now=NOW), now=NOW)
         assert dumps(plan.apply()) == IMAGE + YOUNGER
-        lone = plan_repair(examine(HEALTHY44 + patched(HEALTHY44, 40, "65"), now=NOW), now=NOW)
-        assert dumps(lone.apply()) == patched(HEALTHY44, 40, "65")
+        standalone = plan_repair(
+            examine(HEALTHY44 + patched(HEALTHY44, 40, "65"), now=NOW), now=NOW
+        )
+        assert dumps(standalone.apply()) == patched(HEALTHY44, 40, "65")
 
     @pytest.mark.parametrize(
         "second", [patched(HEALTHY48, 0, "08"), patched(HEALTHY48, 40, "0000000000000000")]
@@ -187,7 +189,7 @@ class TestInside:
             (IMAGE + bytes(48)).ljust(8_192, b"\xff"),  # all zero
             (IMAGE + patched(HEALTHY48, 1, "ff")).ljust(8_192, b"\xff"),  # a stray bit
             (IMAGE + HEALTHY48[:40] + bytes(8)).ljust(8_192, b"\xff"),  # no stamp
-            (IMAGE + HEALTHY48 + b"\1").ljust(8_192, b"\xff"),  # not only padding behind it
+            (IMAGE + HEALTHY48 + b"\1").ljust(8_192, b"\xff"),  # not only padding after it
             (memory(1_000) + HEALTHY48).ljust(8_192, b"\xff"),  # not at the end of an image
         ],
     )
@@ -235,8 +237,8 @@ class TestMemory:
     def test_the_headers_size_is_the_one_kept(self) -> None:
         data = IMAGE * 16 + HEALTHY48
         seen = examine(data, header=promised(8_192), now=NOW)
-        mended = plan_repair(seen, promised(8_192), now=NOW).apply(also=["memory-mirrored"])
-        assert len(mended.memory) == 8_192
+        repaired = plan_repair(seen, promised(8_192), now=NOW).apply(also=["memory-mirrored"])
+        assert len(repaired.memory) == 8_192
 
     @pytest.mark.parametrize("length", [4_096, 16_384])
     def test_images_of_a_length_that_no_cartridge_has(self, length: int) -> None:
@@ -250,8 +252,8 @@ class TestMemory:
                 seen = examine(image + block, header=header, now=NOW)
                 assert seen.save is None
                 assert [one.code for one in seen.findings] == [code]
-                mended = plan_repair(seen, header, now=NOW).apply(also=[code])
-                assert dumps(mended) == IMAGE + block
+                repaired = plan_repair(seen, header, now=NOW).apply(also=[code])
+                assert dumps(repaired) == IMAGE + block
 
     def test_the_padding_is_where_it_begins(self) -> None:
         seen = examine(IMAGE.ljust(8_192, b"\0"), header=promised(2_048, None), now=NOW)
@@ -297,7 +299,7 @@ class TestWrapped:
         assert time.perf_counter() - start < 5  # seconds; unpacking no more than a save takes ms
         assert "larger than any save" in seen.findings[0].message
 
-    def test_steps_behind_an_unpacked_save_follow_by_themselves(self) -> None:
+    def test_steps_after_an_unpacked_save_follow_by_themselves(self) -> None:
         odd = gzip.compress(IMAGE + patched(HEALTHY48, 1, "ff"))
         plan = plan_repair(examine(odd, now=NOW), now=NOW)
         assert [step.code for step in plan.chosen(also=["wrapped-compressed"])] == [
@@ -371,7 +373,7 @@ def test_a_shorter_block_in_front_of_a_longer_one_is_split_where_all_words_fit()
     assert dumps(plan_repair(seen, now=NOW).apply()) == IMAGE + second
 
 
-def test_a_block_inside_is_seen_also_with_another_behind_the_padding() -> None:
+def test_a_block_inside_is_seen_also_with_another_after_the_padding() -> None:
     for inner, outer, kept in ((HEALTHY48, YOUNGER, YOUNGER), (YOUNGER, HEALTHY48, YOUNGER)):
         data = (IMAGE + inner[-48:]).ljust(8_192, b"\xff") + outer[-48:]
         seen = examine(data, now=NOW)
