@@ -28,7 +28,7 @@ from rtcsave.two_saves import (
 from rtcsave.units import MINUTE_S
 from rtcsave.when import Instant, Seconds, say_span, span_seconds
 
-CRYSTAL_PPM: Final = 50
+ALLOWED_PPM: Final = 50
 """What the clock may be off beside `within_s`, in parts per million of the time between."""
 
 LARGE_ALLOWANCE_S: Final = 10 * MINUTE_S
@@ -105,9 +105,10 @@ def compare(a: SaveFile, b: SaveFile, now: Instant | None = None) -> Comparison:
         for one in byte_changes(old, new, block, 0)
     )
     same = dumps(a) == dumps(b)
-    judged, between = (
-        ([(True, "the files are the same")], None) if same else _differing(a, b, now, moved)
-    )
+    judged: list[Judged] = [(True, "the files are the same")]
+    between: Elapsed | None = None
+    if not same:
+        judged, between = _differing(a, b, now, moved, [*judge_memory(a, b, count, first)])
     problems = tuple(text for fine, text in judged if not fine)
     return Comparison(
         same=same,
@@ -123,10 +124,14 @@ def compare(a: SaveFile, b: SaveFile, now: Instant | None = None) -> Comparison:
 
 
 def _differing(
-    a: SaveFile, b: SaveFile, now: Instant | None, moved: tuple[ByteChange, ...]
+    a: SaveFile,
+    b: SaveFile,
+    now: Instant | None,
+    moved: tuple[ByteChange, ...],
+    memory: list[Judged],
 ) -> tuple[list[Judged], Elapsed | None]:
     """What is ordinary of two saves that differ, and what explains the time between."""
-    judged = [*judge_memory(a, b, *first_difference(a.memory, b.memory))]
+    judged = memory
     found = time_between(a, b, now)
     if isinstance(found, Elapsed):
         judged += judge_clocks(a, b, found)
@@ -190,7 +195,7 @@ def _error_of(
     if span_s is None or found.cause == "reversed":
         return None, None
     clock = after.clock_block.running
-    allowed_s = max(within_s, clock.resolution_s) + CRYSTAL_PPM * abs(span_s) // 1_000_000
+    allowed_s = max(within_s, clock.resolution_s) + ALLOWED_PPM * abs(span_s) // 1_000_000
     change_s = moved_s(before, after)
     if clock.halted and before.clock_block.running.halted:
         return change_s, allowed_s

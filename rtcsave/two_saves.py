@@ -13,7 +13,6 @@ from rtcsave.elapsed_time import (
     ran_untouched,
 )
 from rtcsave.errors import number_of
-from rtcsave.layouts import ClockBlock
 from rtcsave.savefile import SaveFile
 from rtcsave.units import DAY_S, HOUR_S, MINUTE_S
 from rtcsave.when import Instant, say_span
@@ -84,7 +83,7 @@ def judge_clocks(a: SaveFile, b: SaveFile, found: Elapsed) -> Iterator[Judged]:
         return
     first, second = a.clock_block, b.clock_block
     yield _judge_run(a, b, found)
-    yield from _judge_flags(first, second, found)
+    yield from _judge_flags(a, b, found)
     if first.layout.name != second.layout.name:
         yield False, f"the layout is {second.layout.name}, and was {first.layout.name}"
     elif first.latched != second.latched:
@@ -147,9 +146,9 @@ def _days_of_one_bit(a: SaveFile, b: SaveFile, span_s: int | None) -> int:
     return days if (later_day ^ (later_day - days)).bit_count() == 1 else 0
 
 
-def _judge_flags(first: ClockBlock, second: ClockBlock, found: Elapsed) -> Iterator[Judged]:
+def _judge_flags(a: SaveFile, b: SaveFile, found: Elapsed) -> Iterator[Judged]:
     """Halt must be alike; carry too, or newly set by an overflow."""
-    old, new = first.running, second.running
+    old, new = a.clock_block.running, b.clock_block.running
     if (
         "carry" in new.values()
         and found.overflows
@@ -163,8 +162,7 @@ def _judge_flags(first: ClockBlock, second: ClockBlock, found: Elapsed) -> Itera
         yield False, f"halt is {_on(new.halted)}, and was {_on(old.halted)}"
     if old.carried == new.carried:
         return
-    change_s = new.as_time()[0].to_seconds() - old.as_time()[0].to_seconds()
-    overflowed = bool(found.overflows) or (found.cause == "unknown" and change_s < 0)
+    overflowed = bool(found.overflows) or (found.cause == "unknown" and moved_s(a, b) < 0)
     if new.carried and overflowed:
         yield True, "carry is newly set, as an overflow sets it"
     else:

@@ -73,7 +73,7 @@ def _work(session: Session[Options], a: SaveFile, b: SaveFile) -> int:
             sheet.add(one.field, f"{one.old} | {one.new}")
     changes = found.changes
     if args.content:
-        changes = (*byte_changes(a.memory, b.memory, None, 1 << 20), *changes)
+        changes = (*byte_changes(a.memory, b.memory, None, len(a.memory)), *changes)
     if changes:
         add_change_lines(sheet, changes)
     for reason in found.reasons:

@@ -166,7 +166,7 @@ def finish(session: Session[WritingOptions], result: Result) -> None:
     if args.dry_run:
         _preview(session, result, output, changes)
     elif output == STREAM:
-        _write_others(session, result)
+        _write_others(result)
         _to_stream(result)
         is_written = session.has_written = True
     elif args.output is None and not changes and not result.others and result.times_ns is None:
@@ -239,7 +239,7 @@ def _add_written(result: Result, written: Written) -> None:
         sheet.add("left over", f"{left_over} could not be removed", "warning")
 
 
-def _write_others(session: Session[WritingOptions], result: Result) -> None:
+def _write_others(result: Result) -> None:
     if result.others:
         write_together(result.others, complain)
 

@@ -85,8 +85,7 @@ def _blank_tail(scene: Scene) -> int | None:
     if size is None:
         return None
     tail = _image(scene)[0][size:]
-    blank = tail[:1] in (b"\x00", b"\xff") and tail.count(tail[:1]) == len(tail)
-    return size if tail and size and blank else None
+    return size if size and is_blank(tail) else None
 
 
 def _see_padded(scene: Scene) -> Iterator[Sighting]:

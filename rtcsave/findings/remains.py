@@ -9,6 +9,7 @@ from rtcsave.errors import number_of
 from rtcsave.findings.duplicates import newest
 from rtcsave.findings.entry import FindingKind, Sighting
 from rtcsave.findings.scene import Scene
+from rtcsave.findings.unpowered import is_blank
 from rtcsave.layouts import ClockBlock, Layout, Place
 from rtcsave.layouts.places import convincing, count_fitting, fits_whole, largest_memory
 from rtcsave.layouts.refusals import cut_short
@@ -139,9 +140,8 @@ def _unreadable(scene: Scene) -> int:
     memory_bytes = largest_memory(len(scene.data))
     tail = len(scene.data) - memory_bytes
     longest = max((layout.size for layout in scene.layouts), default=0)
-    rest = scene.data[memory_bytes:]
-    is_blank = rest[:1] in (b"\x00", b"\xff") and rest.count(rest[:1]) == tail
-    return memory_bytes if memory_bytes and tail and (tail <= longest or is_blank) else 0
+    blank = is_blank(scene.data[memory_bytes:])
+    return memory_bytes if memory_bytes and tail and (tail <= longest or blank) else 0
 
 
 def _see_unreadable(scene: Scene) -> Iterator[Sighting]:

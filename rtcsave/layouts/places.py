@@ -111,10 +111,11 @@ def count_fitting(data: bytes, place: Place) -> tuple[int, int]:
     """How many words of a clock fit their registers where a block would lie, of how many."""
     layout, raw = place.layout, data[place.memory_bytes :]
     clock_words = (*layout.part("running"), *layout.part("latched"))
-    fitting = sum(1 for one in clock_words if not codec(layout).word(raw, one) & ~one.mask)
-    bad = {one.name for one, _ in codec(layout).misfits(raw)}
-    fitting -= sum(
-        1 for one in clock_words if one.name in bad and not codec(layout).word(raw, one) & ~one.mask
+    misfits = {word.name for word, _ in codec(layout).misfits(raw)}
+    fitting = sum(
+        1
+        for word in clock_words
+        if word.name not in misfits and not codec(layout).word(raw, word) & ~word.mask
     )
     constants = layout.part("constant")
     fitting += len(constants) - len(codec(layout).wrong_constants(raw))

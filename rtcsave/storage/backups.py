@@ -6,7 +6,7 @@ import os
 import stat
 from dataclasses import dataclass
 
-from rtcsave.errors import BadArgument, NoBackup
+from rtcsave.errors import BadArgument, NoBackup, number_of
 from rtcsave.storage.looking import LARGEST_REPLACED_BYTES
 from rtcsave.storage.names import BACKUP_TAIL
 from rtcsave.storage.reading import path_text, read_bytes
@@ -123,7 +123,7 @@ def choose(
     raise NoBackup(
         "the file equals its oldest backup",
         where=text,
-        found=f"{len(made)} backup{'' if len(made) == 1 else 's'}, none older with other bytes",
+        found=f"{number_of(len(made), 'backup')}, none older with other bytes",
         remedy="nothing was changed; pick a backup by its name",
     )
 
