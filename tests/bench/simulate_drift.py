@@ -75,6 +75,10 @@ def setting_inside(rng: random.Random, seconds: list[float]) -> float:
     return rng.uniform(seconds[at - 1], seconds[at])
 
 
+MOST_UNBOUNDED = 0.05
+"""The most intervals with an open end: one that is open on both sides would hold every rate."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measured:
     """What the trials of a cell gave; the figures are counts of `trials`.
@@ -89,6 +93,7 @@ class Measured:
     refused: int
     found: int
     found_certain: int
+    unbounded: int
 
     @property
     def given(self) -> int:
@@ -110,6 +115,7 @@ def measure(draw: Draw, trials: int, seed: int) -> Measured:
         low = -math.inf if estimate.low_ppm is None else estimate.low_ppm
         high = math.inf if estimate.high_ppm is None else estimate.high_ppm
         holds = low < rate < high
+        counts["unbounded"] += None in (estimate.low_ppm, estimate.high_ppm)
         found = any("was set" in doubt for doubt in estimate.doubts)
         counts["held"] += holds
         counts["certain"] += estimate.certain
@@ -218,6 +224,8 @@ class Cell:
         held, of = (m.certain_held, m.certain) if self.of == "certain" else (m.held, m.given)
         if not of:
             return ["there is none"]
+        if m.unbounded > MOST_UNBOUNDED * m.trials:
+            failures.append(f"{m.unbounded} without both ends")
         if self.least is not None:
             allowed = deviations * math.sqrt(self.least * (1 - self.least) / of)
             if held < (self.least - allowed) * of:

@@ -314,14 +314,19 @@ def test_the_ends_of_all_dates(
         ("forecast", game),
         ("advance", game, "--dry-run"),
     ):
-        assert main([str(words[0]), "--now", year, *map(str, words[1:])]) in (0, 1, 4)
+        code = main([str(words[0]), "--now", year, *map(str, words[1:])])
+        early = year.startswith("0001")
+        assert (
+            code
+            == {"show": 0, "check": 1, "forecast": 0, "advance": 4 if early else 0}[str(words[0])]
+        )
     calendar = game.with_name("x.ics")
-    assert main(["remind", "--now", year, str(game), "-o", str(calendar)]) in (0, 2)
+    assert main(["remind", "--now", year, str(game), "-o", str(calendar)]) == (0 if early else 2)
     log = game.with_name("log.csv")
     day = year.replace("-01T", "-02T").replace("-31T", "-30T")
     log.write_text(f"{min(day, year)},1d00:00:00\n{max(day, year)},2d00:00:00\n", encoding="utf-8")
     plot = ["drift", "--log", str(log), "--plot", str(game.with_name("x.png"))]
-    assert main(plot) in (0, 2)
+    assert main(plot) == (2 if early else 0)
     capsys.readouterr()
 
 
@@ -470,6 +475,7 @@ def test_a_pattern_does_not_reach_a_backup_through_a_link(
     backup.write_bytes(WHOLE)
     game.with_name("older.sav").symlink_to(backup)
     Ran(capsys, "advance", "--by", "1d", "--no-backup", game.with_name("*.sav"))
+    assert game.read_bytes() != WHOLE  # the pattern was followed
     assert backup.read_bytes() == WHOLE
 
 
@@ -481,6 +487,7 @@ def test_events_that_are_kept_are_escaped_too(
     other.write_bytes(WHOLE)
     assert Ran(capsys, "remind", other, "-o", calendar).code == 0
     calendar.write_bytes(calendar.read_bytes().replace(b"Clock of other", b"\x1b[31mClock of"))
+    assert b"\x1b" in calendar.read_bytes()
     assert Ran(capsys, "remind", game, "-o", calendar).code == 0
     assert b"\x1b" not in calendar.read_bytes()
     assert calendar.read_bytes().count(b"BEGIN:VEVENT") == 2

@@ -88,6 +88,7 @@ def test_fail_every_call_in_turn(path: pathlib.Path, error: int) -> None:
             assert held == OLD, f"call {number} ({failing.failed_at}) failed after the replacement"
         else:
             assert held == new
+            assert any(one.suffix == ".bak" and one.read_bytes() == OLD for one in others), number
         for other in others:
             if failing.failed_at != "unlink":
                 assert other.suffix == ".bak", f"call {number} ({failing.failed_at}) left {other}"

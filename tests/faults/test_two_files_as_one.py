@@ -50,11 +50,13 @@ def test_fail_every_call_in_turn(
         state = (game.read_bytes(), clock.read_bytes() if clock.exists() else None)
         if code == 0:
             assert state == (memory(), REGISTERS5), where
+            assert [one.read_bytes() for one in tmp_path.glob("*.bak")] == [OLD], where
         else:
             assert state == (OLD, None), where
             assert "was written all the same" not in said, where
         if not failing.failed_at:
             assert code == 0
+            assert number > 30, "fewer calls failed than a split makes"
             break
         if code != 0:  # running it again finishes
             assert split(tmp_path) == 0, where

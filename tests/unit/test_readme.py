@@ -57,8 +57,9 @@ def test_the_output_printed_in_the_tour_is_what_comes_out(
     for path in (tmp_path / "examples" / "saves").glob("*.sav"):
         shutil.copy(path, tmp_path)
     monkeypatch.chdir(tmp_path)
-    main(words.split())
+    code = main(words.split())
     held = capsys.readouterr()
     printed = README.partition(f"$ rtcsave {words}\n")[2].partition("```")[0].partition("\n$ ")[0]
     lines = [line for line in printed.splitlines() if "..." not in line and ".bak" not in line]
     assert [line for line in lines if line.rstrip() not in held.out + held.err] == []
+    assert lines or code == 0
