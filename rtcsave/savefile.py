@@ -19,6 +19,8 @@ from rtcsave.layouts import (
     place_given,
     place_of,
 )
+from rtcsave.layouts.block import sized_block
+from rtcsave.layouts.detection import only_place
 from rtcsave.stamps import FIRST_DATE_S, LAST_DATE_S
 from rtcsave.units import MEMORY_SIZES_BYTES
 from rtcsave.when import Instant, Seconds, rfc3339, unix_seconds, utc_datetime
@@ -289,16 +291,36 @@ def loads(
     """
     if type(data) is not bytes:
         data = as_bytes(data, "a save is bytes", "to read a file, use load(path)")
-    if layout is not None:
-        place = place_given(data, layout_named(layout, check_layouts(also_layouts)))
-    else:
-        now_s = None if now is None else unix_seconds(now, "now")
-        found = place_of(data, check_layouts(also_layouts) if also_layouts else (), now_s)
-        if found is None:
-            return SaveFile(memory=data)
-        place = found
+    place = None if layout is not None or also_layouts else only_place(data)
+    if place is None:
+        also = check_layouts(also_layouts) if also_layouts else ()
+        if layout is not None:
+            place = place_given(data, layout_named(layout, also))
+        else:
+            place = place_of(data, also, None if now is None else unix_seconds(now, "now"))
+    elif now is not None:
+        unix_seconds(now, "now")
+    if place is None:
+        return SaveFile(memory=data)
     at = place.memory_bytes
-    return SaveFile(memory=data[:at], block=ClockBlock(layout=place.layout, raw=data[at:]))
+    return _sized_save(data[:at], sized_block(place.layout, data[at:]))
+
+
+_new = object.__new__
+_set_memory = SaveFile.__dict__["memory"].__set__
+_set_block = SaveFile.__dict__["block"].__set__
+_set_origin = SaveFile.__dict__["origin"].__set__
+_set_carried_s = SaveFile.__dict__["carried_s"].__set__
+
+
+def _sized_save(memory: bytes, block: ClockBlock) -> SaveFile:
+    """The save of an image of a legal length and a block, which the caller knows: nothing is checked."""
+    save = _new(SaveFile)
+    _set_memory(save, memory)
+    _set_block(save, block)
+    _set_origin(save, None)
+    _set_carried_s(save, None)
+    return save
 
 
 def check_save(save: object) -> SaveFile:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import ClassVar, Final, NamedTuple, Self
+from typing import ClassVar, Final, NamedTuple, Self, TypeVar
 
 from rtcsave.clocks.arguments import signed_seconds, take_time, whole_seconds
 from rtcsave.clocks.clock import Clock
@@ -138,13 +138,8 @@ class CounterClock(Clock):
         new_minutes, left = _step(self.minutes, left, _MINUTES)
         new_hours, left = _step(self.hours, left, _HOURS)
         overflows, new_day = divmod(self.day_counter + left, COUNTER_DAYS)
-        return type(self)(
-            seconds=new_seconds,
-            minutes=new_minutes,
-            hours=new_hours,
-            day_counter=new_day,
-            carry=self.carry or overflows > 0,
-        )
+        carry = self.carry or overflows > 0
+        return _fitting(type(self), new_seconds, new_minutes, new_hours, new_day, False, carry)
 
     def to_seconds(self) -> int:
         """The reading as seconds since day 0, 00:00:00: 0 to 44,236,799.
@@ -179,7 +174,7 @@ class CounterClock(Clock):
 
     def registers(self) -> bytes:
         """The five register bytes: seconds, minutes, hours, day low, day high with the flags."""
-        high = self.day_counter >> _DAY_TOP_ONTO | self.halt << _HALT_AT | self.carry << _CARRY_AT
+        high = self.day_counter >> _DAY_TOP.onto | self.halt << _HALT.at | self.carry << _CARRY.at
         low = self.day_counter & _DAY_LOW_MASK
         return bytes((self.seconds, self.minutes, self.hours, low, high))
 
@@ -192,18 +187,20 @@ class CounterClock(Clock):
         """
         try:
             second, minute, hour, low, high = words
-            clock = _new(cls)
-            _set_seconds(clock, second & _SECONDS_MASK)
-            _set_minutes(clock, minute & _MINUTES_MASK)
-            _set_hours(clock, hour & _HOURS_MASK)
-            _set_day_counter(clock, low & _DAY_LOW_MASK | (high & _DAY_TOP_MASK) << _DAY_TOP_ONTO)
-            _set_halt(clock, high & _HALT_MASK != 0)
-            _set_carry(clock, high & _CARRY_MASK != 0)
+            day_top, halt, carry = _DAY_HIGH[high & _DAY_HIGH_MASK]
+            return _fitting(
+                cls,
+                second & _SECONDS_MASK,
+                minute & _MINUTES_MASK,
+                hour & _HOURS_MASK,
+                low & _DAY_LOW_MASK | day_top,
+                halt,
+                carry,
+            )
         except (TypeError, ValueError):
             raise BadArgument(
                 "these are no words of a clock", found=shown(words), expected="five whole numbers"
             ) from None
-        return clock
 
     def as_time(self) -> tuple[Self, int]:
         """The clock in range that reads the time this one says, and how often it overflows.
@@ -236,8 +233,6 @@ class CounterClock(Clock):
         return f"{self.day_counter}d{self.hours:02d}:{self.minutes:02d}:{self.seconds:02d}"
 
 
-# A block's registers are masked to their widths before they get here, so the checks of the
-# constructor could not fail: the slots are set directly, which is measurably quicker.
 _new = object.__new__
 _set_seconds = CounterClock.__dict__["seconds"].__set__
 _set_minutes = CounterClock.__dict__["minutes"].__set__
@@ -246,10 +241,31 @@ _set_day_counter = CounterClock.__dict__["day_counter"].__set__
 _set_halt = CounterClock.__dict__["halt"].__set__
 _set_carry = CounterClock.__dict__["carry"].__set__
 
+_C = TypeVar("_C", bound=CounterClock)
+
+
+def _fitting(
+    cls: type[_C], seconds: int, minutes: int, hours: int, day_counter: int, halt: bool, carry: bool
+) -> _C:
+    """The clock with values that fit their widths, which the caller knows: the checks could not fail,
+    so the slots are set directly, which is measurably quicker."""
+    clock = _new(cls)
+    _set_seconds(clock, seconds)
+    _set_minutes(clock, minutes)
+    _set_hours(clock, hours)
+    _set_day_counter(clock, day_counter)
+    _set_halt(clock, halt)
+    _set_carry(clock, carry)
+    return clock
+
+
 # The masks are those of the table above.
-_SECONDS_MASK, _MINUTES_MASK, _HOURS_MASK, _DAY_LOW_MASK = (
-    register.mask for register in CounterClock.REGISTERS[:4]
+_SECONDS_MASK, _MINUTES_MASK, _HOURS_MASK, _DAY_LOW_MASK, _DAY_HIGH_MASK = (
+    register.mask for register in CounterClock.REGISTERS
 )
 _DAY_TOP, _HALT, _CARRY = CounterClock.REGISTERS[4].bits
-_DAY_TOP_MASK, _DAY_TOP_ONTO = _DAY_TOP.mask, _DAY_TOP.onto
-_HALT_MASK, _HALT_AT, _CARRY_MASK, _CARRY_AT = _HALT.mask, _HALT.at, _CARRY.mask, _CARRY.at
+_DAY_HIGH: Final = tuple(
+    ((high & _DAY_TOP.mask) << _DAY_TOP.onto, high & _HALT.mask != 0, high & _CARRY.mask != 0)
+    for high in range(256)
+)
+"""What the fifth register says, for each value of it: the top of the day counter, halt and carry."""

@@ -42,9 +42,11 @@ class Codec:
         self._loose: list[ClockPart] = [
             p for p in CLOCK_PARTS if self.parts[p] and self._whole[p] is None
         ]
-        self._stray_mask = self._mask_of_stray_bits()
+        self.stray_mask = self._mask_of_stray_bits()
         format_ = self.struct_format
         self._struct = None if format_ is None else struct.Struct(format_)
+        self._registers = {part: self._register_reader(part) for part in CLOCK_PARTS}
+        self._running = self._registers["running"]
 
     def _register_words(self, part: ClockPart) -> slice | None:
         """Where the words of a part stand in the table, if they are the clock's registers one by
@@ -67,19 +69,30 @@ class Codec:
             stray[field.offset : field.end] = unused.to_bytes(field.size, field.order)
         return int.from_bytes(stray, "little")
 
+    def _register_reader(self, part: ClockPart) -> struct.Struct | None:
+        """What reads the registers of a part alone, where they are words that `struct` can express."""
+        place = self._whole[part]
+        format_ = None if place is None else self._format(self.layout.fields[place])
+        return None if format_ is None else struct.Struct(format_)
+
     @property
     def struct_format(self) -> str | None:
         """The `struct` format of a layout of plain whole words in one byte order, else None."""
+        format_ = self._format(self.layout.fields)
+        return None if format_ is None else format_ + "x" * (self.layout.size - struct.calcsize(format_))
+
+    def _format(self, fields: Sequence[Field]) -> str | None:
+        """The `struct` format of the block up to the last of some words, else None."""
         at, letters = 0, ""
-        order = self.layout.fields[0].order
-        for field in self.layout.fields:
+        order = fields[0].order
+        for field in fields:
             letter = _STRUCT_LETTERS.get(field.size)
             if letter is None or field.order != order or field.offset < at:
                 return None
             letters += "x" * (field.offset - at)
             letters += letter if self.is_signed(field) else letter.upper()
             at = field.end
-        return ("<" if order == "little" else ">") + letters + "x" * (self.layout.size - at)
+        return ("<" if order == "little" else ">") + letters
 
     def is_signed(self, field: Field) -> bool:
         """Whether a word reads as a signed number; only a stamp can."""
@@ -135,7 +148,7 @@ class Codec:
     def fits(self, raw: bytes) -> bool:
         """Whether no word of a clock has a bit set past its register's width, none says what no
         clock can hold, and constants are there."""
-        if int.from_bytes(raw, "little") & self._stray_mask:
+        if int.from_bytes(raw, "little") & self.stray_mask:
             return False
         if self.parts["constant"] or self._loose:
             return not self.wrong_constants(raw) and not self.misfits(raw)
@@ -204,12 +217,23 @@ class Codec:
             raw = raw[: field.offset] + field.constant + raw[field.end :]
         return self.with_checksum(raw)
 
+    def running(self, raw: bytes) -> Clock:
+        """The running clock of a block; every layout has one."""
+        registers = self._running
+        if registers is not None:
+            return self.clock_type.from_words(registers.unpack_from(raw))
+        clock = self.clock_in(raw, "running")
+        assert clock is not None, "every layout has running registers"
+        return clock
+
     def clock_in(self, raw: bytes, part: ClockPart) -> Clock | None:
         """The running or latched clock of a block; None if the layout has no such part."""
+        registers = self._registers[part]
+        if registers is not None:
+            return self.clock_type.from_words(registers.unpack_from(raw))
         whole = self._whole[part]
         if whole is not None:
-            words = self.words(raw) if self._struct is None else self._struct.unpack(raw)
-            return self.clock_type.from_words(words[whole])
+            return self.clock_type.from_words(self.words(raw)[whole])
         if not self.parts[part]:
             return None
         values = {field.name: 0 for field in self.clock_type.FIELDS}
