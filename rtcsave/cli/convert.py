@@ -3,24 +3,22 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from rtcsave.cli.clock_file import Options, attach, dropping, join, say_left_out, split
 from rtcsave.cli.codes import DONE
 from rtcsave.cli.console import Sheet
-from rtcsave.cli.given import WritingOptions
 from rtcsave.cli.parsing import add_writing
-from rtcsave.cli.paths import STREAM, one_file
+from rtcsave.cli.paths import one_file
 from rtcsave.cli.session import Session
 from rtcsave.cli.words import what_it_is
-from rtcsave.cli.writing import finish_save, is_same_file, refuse_contradictions
+from rtcsave.cli.writing import finish_save, refuse_contradictions
 from rtcsave.differences import save_changes
-from rtcsave.errors import BadArgument, DoesNotFit, FileFault, RtcSaveError, number_of
+from rtcsave.errors import BadArgument, FileFault, number_of
 from rtcsave.findings import examine
-from rtcsave.layouts import ClockBlock, Layout
-from rtcsave.layouts.codec import codec
+from rtcsave.layouts import Layout
 from rtcsave.layouts.places import largest_memory
-from rtcsave.savefile import Origin, SaveFile, dumps, loads
-from rtcsave.storage.dumping import time_to_keep_ns
+from rtcsave.savefile import Origin, SaveFile, loads
 from rtcsave.storage.writing import Change
 
 EXAMPLES = """\
@@ -41,21 +39,6 @@ examples:
   rtcsave convert image.sav --attach block48
   rtcsave convert game.sav --strip -o image.sav
 """
-
-
-@dataclass(frozen=True, kw_only=True)
-class Options(WritingOptions):
-    """The command's own options, as they were typed."""
-
-    file: str
-    to: str | None
-    split: str | None
-    join: str | None
-    attach: str | None
-    strip: bool
-    drop_stamp: bool
-    drop_latched: bool
-    drop_unknown: bool
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -100,20 +83,10 @@ def run(session: Session[Options]) -> int:
         )
     if args.to is not None and (args.attach or args.strip):
         raise BadArgument("--to goes alone, or with --split or --join")
-    if any(_dropping(session).values()) and args.to is None:
+    if any(dropping(session).values()) and args.to is None:
         raise BadArgument("--drop-stamp, --drop-latched and --drop-unknown go with --to")
     target = None if args.to is None else session.layout_of(args.to)
     return session.each([file], lambda path: _work(session, path, target))
-
-
-def _dropping(session: Session[Options]) -> dict[str, bool]:
-    """What the user lets go, by the names of `with_layout`."""
-    args = session.args
-    return {
-        "drop_stamp": args.drop_stamp,
-        "drop_latched": args.drop_latched,
-        "drop_unknown": args.drop_unknown,
-    }
 
 
 def _work(session: Session[Options], path: str, target: Layout | None) -> int:
@@ -127,15 +100,15 @@ def _work(session: Session[Options], path: str, target: Layout | None) -> int:
         "layout_before": None if save.block is None else save.block.layout.name,
     }
     if args.split is not None:
-        after, clock_file = _split(session, args.split, save, target, sheet, told)
+        after, clock_file = split(session, args.split, save, target, sheet, told)
         others = (clock_file,)
     elif args.join is not None:
-        after = _join(session, args.join, save, target)
+        after = join(session, args.join, save, target)
     elif args.attach is not None:
-        after = _attach(session, args.attach, save)
+        after = attach(session, args.attach, save)
     elif target is not None:
-        after = save.with_layout(target, **_dropping(session))
-        _say_left_out(save.clock_block, after.clock_block, sheet)
+        after = save.with_layout(target, **dropping(session))
+        say_left_out(save.clock_block, after.clock_block, sheet)
     elif save.block is None and len(save.memory) < len(data):
         after = save
         sheet.add(
@@ -178,102 +151,3 @@ def _with_any_tail(session: Session[Options], data: bytes, origin: Origin | None
         }:
             raise
         return SaveFile(memory=data[: largest_memory(len(data))], origin=origin)
-
-
-def _say_left_out(before: ClockBlock, after: ClockBlock, sheet: Sheet) -> None:
-    if before.latched is not None and after.latched is None:
-        sheet.add("left out", f"the latched registers: {after.layout.name} holds none", "note")
-
-
-def _clock_alone(save: SaveFile, session: Session[Options], target: Layout | None) -> SaveFile:
-    """A save's clock as a standalone block, in another layout if one is wanted."""
-    clock = replace(save, memory=b"", origin=None)
-    return clock if target is None else clock.with_layout(target, **_dropping(session))
-
-
-def _split(
-    session: Session[Options],
-    clock_file: str,
-    save: SaveFile,
-    target: Layout | None,
-    sheet: Sheet,
-    told: dict[str, object],
-) -> tuple[SaveFile, Change]:
-    """The image without its block, and the clock's own file, which is written as one with it."""
-    args = session.args
-    if clock_file == STREAM:
-        raise BadArgument("the clock needs a file of its own", remedy="name it")
-    output = args.output if args.output is not None else one_file(session.args.file)
-    for other in (one_file(session.args.file), output):
-        if other != STREAM and is_same_file(clock_file, other):
-            raise BadArgument(
-                "the clock needs a file of its own",
-                found=f"{clock_file}, which is {other}",
-                remedy="name another",
-            )
-    before = save.clock_block
-    clock = _clock_alone(save, session, target)
-    _say_left_out(before, clock.clock_block, sheet)
-    sheet.add("clock", f"{clock_file}: {what_it_is(clock)}")
-    told["clock_file"] = clock_file
-    time_ns = time_to_keep_ns(clock)
-    change = Change(
-        data=dumps(clock),
-        path=clock_file,
-        overwrite=args.overwrite,
-        backup=not args.no_backup,
-        times_ns=None if time_ns is None else (time_ns, time_ns),
-    )
-    return save.without_block(), change
-
-
-def _join(
-    session: Session[Options], clock_file: str, save: SaveFile, target: Layout | None
-) -> SaveFile:
-    if save.block is not None:
-        raise DoesNotFit(
-            "the save has a clock block already",
-            found=f"layout {save.block.layout.name}",
-            remedy="take it off first (--strip), or split it off (--split)",
-        )
-    also = (*session.also_layouts, target) if target is not None else session.also_layouts
-    data, clock_origin = session.read(clock_file)
-    try:
-        other = loads(data, session.layout, dict.fromkeys(also), session.now_s)
-    except RtcSaveError as error:
-        error.where = ", ".join(filter(None, (clock_file, error.where)))
-        raise
-    if other.memory:
-        raise BadArgument(
-            "a clock file holds a clock alone",
-            where=clock_file,
-            found=what_it_is(other),
-            remedy="split its clock off first (--split)",
-        )
-    block = _clock_alone(other, session, target).clock_block
-    if block.layout.standalone:
-        raise DoesNotFit(
-            f"layout {block.layout.name} is only ever a file of its own",
-            remedy="say with --to which layout the clock is to have after the image",
-        )
-    joined = save.with_block(block)
-    if (
-        block.usable_unix_s is None and clock_origin is not None
-    ):  # its file's time is all that says it
-        joined = replace(joined, carried_s=clock_origin.modified_s)
-    return joined
-
-
-def _attach(session: Session[Options], name: str, save: SaveFile) -> SaveFile:
-    layout = session.layout_of(name)
-    if save.block is not None:
-        raise DoesNotFit(
-            "the save has a clock block already", found=f"layout {save.block.layout.name}"
-        )
-    if layout.standalone:
-        raise DoesNotFit(
-            f"layout {layout.name} is only ever a file of its own",
-            remedy="choose one that stands after the memory",
-        )
-    block = ClockBlock(layout=layout, raw=codec(layout).blank())
-    return save.with_block(block if layout.stamp is None else block.with_stamp(session.now_s))

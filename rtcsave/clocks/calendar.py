@@ -18,7 +18,15 @@ from rtcsave.clocks.calendar_days import (
     day_of_century,
     month_days,
 )
-from rtcsave.clocks.calendar_digits import ALARM, ALARM_BITS, LARGEST, REGISTERS, time_in
+from rtcsave.clocks.calendar_digits import (
+    ALARM_BITS,
+    LARGEST,
+    REGISTERS,
+    fields_in,
+    illegal_digits,
+    registers_of,
+    time_in,
+)
 from rtcsave.clocks.clock import Clock
 from rtcsave.clocks.fields import ClockField, OutOfRange, Register
 from rtcsave.errors import BadArgument, shown
@@ -121,16 +129,7 @@ class CalendarClock(Clock):
 
     def illegal_digits(self) -> tuple[tuple[str, int], ...]:
         """Registers of the time that hold no proper digit: name and nibble."""
-        found = [
-            (register.name, nibble)
-            for register, nibble in zip(self.REGISTERS, self.digits, strict=False)
-            if nibble > 9
-        ]
-        if self.digits and self.twelve_hour and self.digits[4] <= 9:
-            units, tens = self.digits[4:6]
-            if not 1 <= units + 10 * (tens & 1) <= 12:
-                found += [("hours_1", units), ("hours_10", tens)]
-        return tuple(found)
+        return illegal_digits(self.digits, self.twelve_hour)
 
     @property
     def counts(self) -> bool:
@@ -212,24 +211,7 @@ class CalendarClock(Clock):
 
     def registers(self) -> bytes:
         """26 nibbles, a byte each: registers 0 to 12 of bank 0, then of bank 1."""
-        time = (self.seconds, self.minutes)
-        date = (self.day, self.month, self.year)
-        nibbles = [digit for value in time for digit in (value % 10, value // 10)]
-        nibbles += self._hour_digits(self.hours)
-        nibbles.append(self.weekday)
-        nibbles += [digit for value in date for digit in (value % 10, value // 10)]
-        if self.digits:
-            nibbles = list(self.digits)
-        nibbles += [0, 0, *(self.alarm >> 4 * place & 0xF for place in range(7))]
-        nibbles += [0, 0 if self.twelve_hour else 1, self.leap_counter, 0]
-        return bytes(nibbles)
-
-    def _hour_digits(self, hours: int) -> list[int]:
-        """Units and tens of an hour; in 12-hour mode 12, 1 to 11, with bit 1 of the tens for PM."""
-        if not self.twelve_hour or hours > 23:
-            return [hours % 10, hours // 10]
-        twelve = hours % 12 or 12
-        return [twelve % 10, twelve // 10 | (2 if hours >= 12 else 0)]
+        return registers_of(self.values(), self.digits)
 
     @classmethod
     def from_words(cls, words: Sequence[int]) -> Self:
@@ -238,11 +220,7 @@ class CalendarClock(Clock):
             n = bytes(
                 word & register.mask for word, register in zip(words, cls.REGISTERS, strict=True)
             )
-            values = time_in(n)
-            held = {name: min(value, LARGEST[name]) for name, value in values.items()}
-            alarm = sum(nibble << 4 * place for place, nibble in enumerate(n[ALARM]))
-            more = {"leap_counter": n[24], "twelve_hour": not n[23], "alarm": alarm}
-            clock = cls.from_values({**held, **more})
+            clock = cls.from_values(fields_in(n))
             return clock if clock.registers() == n else replace(clock, digits=n[:13])
         except (TypeError, ValueError):
             raise BadArgument(

@@ -6,7 +6,7 @@ kernel's driver for the RP5C01.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Final
 
 from rtcsave.clocks.fields import Bits, Register
@@ -77,3 +77,47 @@ REGISTERS: Final[tuple[Register, ...]] = tuple(
     for address, (name, of, width, digit) in enumerate(bank)
 )
 """Registers 0 to 12 of bank 0, then of bank 1."""
+
+
+def fields_in(n: bytes) -> dict[str, int]:
+    """Every field in 26 registers, each as near as its digits can hold."""
+    alarm = sum(nibble << 4 * place for place, nibble in enumerate(n[ALARM]))
+    time = {name: min(value, LARGEST[name]) for name, value in time_in(n).items()}
+    return {**time, "leap_counter": n[24], "twelve_hour": not n[23], "alarm": alarm}
+
+
+def registers_of(fields: Mapping[str, int], digits: bytes) -> bytes:
+    """The 26 registers that hold these fields; `digits` are those of the time that are no digits."""
+    seconds, minutes, hours = fields["seconds"], fields["minutes"], fields["hours"]
+    nibbles = [digit for value in (seconds, minutes) for digit in (value % 10, value // 10)]
+    nibbles += _hour_digits(hours, bool(fields["twelve_hour"]))
+    nibbles.append(fields["weekday"])
+    date = (fields["day"], fields["month"], fields["year"])
+    nibbles += [digit for value in date for digit in (value % 10, value // 10)]
+    if digits:
+        nibbles = list(digits)
+    nibbles += [0, 0, *(fields["alarm"] >> 4 * place & 0xF for place in range(7))]
+    nibbles += [0, 0 if fields["twelve_hour"] else 1, fields["leap_counter"], 0]
+    return bytes(nibbles)
+
+
+def _hour_digits(hours: int, twelve_hour: bool) -> list[int]:
+    """Units and tens of an hour; in 12-hour mode 12, 1 to 11, with bit 1 of the tens for PM."""
+    if not twelve_hour or hours > 23:
+        return [hours % 10, hours // 10]
+    twelve = hours % 12 or 12
+    return [twelve % 10, twelve // 10 | (2 if hours >= 12 else 0)]
+
+
+def illegal_digits(digits: bytes, twelve_hour: bool) -> tuple[tuple[str, int], ...]:
+    """Registers of the time that hold no proper digit: name and nibble."""
+    found = [
+        (register.name, nibble)
+        for register, nibble in zip(REGISTERS, digits, strict=False)
+        if nibble > 9
+    ]
+    if digits and twelve_hour and digits[4] <= 9:
+        units, tens = digits[4:6]
+        if not 1 <= units + 10 * (tens & 1) <= 12:
+            found += [("hours_1", units), ("hours_10", tens)]
+    return tuple(found)

@@ -8,22 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import ClassVar, Final, NamedTuple, Self, TypeVar
+from typing import ClassVar, Final, Self, TypeVar
 
 from rtcsave.clocks.arguments import signed_seconds, take_time, whole_seconds
 from rtcsave.clocks.clock import Clock
 from rtcsave.clocks.fields import Bits, ClockField, Register
+from rtcsave.clocks.registers import Range, step, ticks_for
 from rtcsave.errors import BadArgument, shown
 from rtcsave.units import COUNTER_DAYS, COUNTER_PERIOD_S, DAY_S, HOUR_S, MINUTE_S
 from rtcsave.when import Seconds
-
-
-class _Range(NamedTuple):
-    """How many values of a register are proper, and how many its bits can hold."""
-
-    proper_values: int
-    values: int
-
 
 FIELDS: Final = (
     ClockField(name="seconds", width=6, proper=60),
@@ -33,29 +26,7 @@ FIELDS: Final = (
     ClockField(name="halt", width=1),
     ClockField(name="carry", width=1),
 )
-_SECONDS, _MINUTES, _HOURS = (_Range(field.proper or 0, field.values) for field in FIELDS[:3])
-
-
-def _step(value: int, ticks: int, register: _Range) -> tuple[int, int]:
-    """Count `ticks` on a register: its new value, and how often it carried into the next one.
-
-    In its proper range it returns to 0 at the end of that and carries; out of range it first runs out
-    its bit width and returns to 0 without carrying.
-    """
-    proper, width = register
-    if value >= proper:
-        out = width - value
-        if ticks < out:
-            return value + ticks, 0
-        value, ticks = 0, ticks - out
-    carries, value = divmod(value + ticks, proper)
-    return value, carries
-
-
-def _ticks_for(carries: int, value: int, register: _Range) -> int:
-    """Ticks after which a register has carried that often: the inverse of `_step`."""
-    start = register.values if value >= register.proper_values else 0
-    return start - value + carries * register.proper_values
+_SECONDS, _MINUTES, _HOURS = (Range(field.proper or 0, field.values) for field in FIELDS[:3])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,9 +91,9 @@ class CounterClock(Clock):
         """
         if self.halt:
             return None
-        hours = _ticks_for(COUNTER_DAYS - self.day_counter, self.hours, _HOURS)
-        minutes = _ticks_for(hours, self.minutes, _MINUTES)
-        return _ticks_for(minutes, self.seconds, _SECONDS)
+        hours = ticks_for(COUNTER_DAYS - self.day_counter, self.hours, _HOURS)
+        minutes = ticks_for(hours, self.minutes, _MINUTES)
+        return ticks_for(minutes, self.seconds, _SECONDS)
 
     def advance(self, seconds: Seconds) -> Self:
         """Return the clock as it reads that many seconds later, as the chip itself counts.
@@ -134,9 +105,9 @@ class CounterClock(Clock):
         left = whole_seconds(seconds)
         if self.halt:
             return self
-        new_seconds, left = _step(self.seconds, left, _SECONDS)
-        new_minutes, left = _step(self.minutes, left, _MINUTES)
-        new_hours, left = _step(self.hours, left, _HOURS)
+        new_seconds, left = step(self.seconds, left, _SECONDS)
+        new_minutes, left = step(self.minutes, left, _MINUTES)
+        new_hours, left = step(self.hours, left, _HOURS)
         overflows, new_day = divmod(self.day_counter + left, COUNTER_DAYS)
         carry = self.carry or overflows > 0
         return _fitting(type(self), new_seconds, new_minutes, new_hours, new_day, False, carry)

@@ -3,26 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
 from rtcsave.buffers import Buffer, as_bytes
-from rtcsave.clocks import CalendarClock
 from rtcsave.errors import BadArgument, FileFault, number_of, shown
 from rtcsave.findings.block import BLOCK_KINDS
 from rtcsave.findings.entry import Finding, FindingKind
+from rtcsave.findings.healthy import has_healthy_words, is_healthy
 from rtcsave.findings.latched import LATCHED_KINDS
 from rtcsave.findings.memory import MEMORY_KINDS
 from rtcsave.findings.registers import REGISTER_KINDS
 from rtcsave.findings.remains import UNREADABLE
-from rtcsave.findings.scene import BlockScene, Scene
+from rtcsave.findings.scene import Scene
 from rtcsave.findings.stamp import STAMP_KINDS
 from rtcsave.findings.wrapping import WRAPPING_KINDS
 from rtcsave.header import Header
 from rtcsave.layouts import BUILT_IN, Layout, check_layouts, layout_named
-from rtcsave.layouts.codec import codec
-from rtcsave.savefile import Origin, SaveFile, check_save, dumps, loads
+from rtcsave.savefile import Origin, SaveFile, check_save, dumps, loads, read_from
 from rtcsave.when import Instant, now_or
 
 if TYPE_CHECKING:
@@ -73,29 +72,9 @@ def applicable(scene: Scene) -> tuple[FindingKind, ...]:
     for kind in WRAPPING_KINDS:
         if kind.findings(scene):
             return (kind,)
-    if scene.block is not None and are_healthy_words(scene.block):
+    if scene.block is not None and has_healthy_words(scene.block.block, scene.now_s):
         return _OF_THE_FILE
     return _UNWRAPPED
-
-
-def are_healthy_words(scene: BlockScene) -> bool:
-    """Whether nothing can be said of the registers and the stamp of a block: a quick look at them all.
-
-    True only where none of their entries would see anything; a test over random blocks holds it to that.
-    """
-    running, latched, saved_s = scene.running, scene.latched, scene.block.usable_unix_s
-    if scene.stamp_judged is not None or running.kind == CalendarClock.kind:
-        return False
-    if not codec(scene.layout).fits(scene.block.raw) or not running.in_range:
-        return False
-    if running.halted or running.carried:
-        return False
-    if latched is not None:
-        ahead_s = latched.to_seconds() - running.to_seconds() if latched.in_range else 1
-        if ahead_s > 0 or (not any(latched.registers()) and any(running.registers())):
-            return False
-    left_s = running.seconds_to_overflow
-    return saved_s is None or left_s is None or scene.file.now_s - saved_s < left_s
 
 
 def recognise(scene: Scene) -> tuple[Finding, ...]:
@@ -123,11 +102,10 @@ def check(
     >>> [(finding.code, finding.repair) for finding in check(save)]
     [('register-past-range', 'default')]
     """
-    return recognise(
-        Scene(
-            data=dumps(check_save(save)), save=save, now_s=now_or(now), header=check_header(header)
-        )
-    )
+    now_s = now_or(now)
+    if header is None and is_healthy(check_save(save), now_s):
+        return ()
+    return recognise(Scene(data=dumps(save), save=save, now_s=now_s, header=check_header(header)))
 
 
 def check_header(header: object) -> Header | None:
@@ -163,29 +141,27 @@ def examine(
 
     now_s = now_or(now)
     also = check_layouts(also_layouts)
-    named: Layout | None = None
-    if layout is not None:
-        named = layout_named(layout, also)
-        also = also if named in (*BUILT_IN, *also) else (*also, named)
+    named = None if layout is None else layout_named(layout, also)
+    if named is not None and named not in (*BUILT_IN, *also):
+        also = (*also, named)
     held = as_bytes(data, "a save is bytes", "to read a file, use read(path)")
     save, refusal = _loaded(held, named, also, now_s)
     if save is not None:
-        save = replace(save, origin=origin)
+        save = read_from(save, origin)
+    scene = Scene(
+        data=held,
+        save=save,
+        now_s=now_s,
+        header=check_header(header),
+        also=also,
+        layout=named,
+        is_read=True,
+    )
     return Examination(
         data=held,
         save=save,
         candidates=candidates(held, also, now_s),
-        findings=recognise(
-            Scene(
-                data=held,
-                save=save,
-                now_s=now_s,
-                header=check_header(header),
-                also=also,
-                layout=named,
-                is_read=True,
-            )
-        ),
+        findings=recognise(scene),
         refusal=refusal,
         also_layouts=also,
         layout=named,

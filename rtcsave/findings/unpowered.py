@@ -39,11 +39,15 @@ STRIPE_BYTES: Final = (1, 2, 4)
 LEAST_ALTERNATING: Final = 0.85
 """The share of bytes that differ from the byte a stripe before."""
 
+PART_BYTES: Final = 1_024
+"""How much of an image is looked at in one step."""
+
 _LONG_RUN: Final = re.compile(rb"\x00{8,}|\x01{8,}")
 _ONES: Final = tuple(value.bit_count() for value in range(256))
 _SIDE: Final = bytes(ones > 4 for ones in _ONES)
 _NEAR_ZEROS: Final = bytes(value for value in range(256) if _ONES[value] <= 1)
 _NEAR_ONES: Final = bytes(value for value in range(256) if _ONES[value] >= 7)
+_NEAR_EITHER: Final = _NEAR_ZEROS + _NEAR_ONES
 
 
 def looks_unpowered(memory: bytes) -> bool:
@@ -55,7 +59,9 @@ def looks_unpowered(memory: bytes) -> bool:
     with runs, all with stripes. The limits here were chosen on such images, not on real dumps.
     """
     size = len(memory)
-    if size < LEAST_BYTES:
+    if size < LEAST_BYTES or _has_other_bytes(memory):
+        return False
+    if max(memory.count(0x00), memory.count(0xFF)) > (1 - LEAST_OF_EACH) * size:
         return False
     zeros = size - len(memory.translate(None, _NEAR_ZEROS))
     ones = size - len(memory.translate(None, _NEAR_ONES))
@@ -67,6 +73,16 @@ def looks_unpowered(memory: bytes) -> bool:
     if stripes >= LEAST_STRIPES and sum(map(len, long_runs)) >= LEAST_IN_RUNS * size:
         return True
     return any(_differing(sides, width) >= LEAST_ALTERNATING * size for width in STRIPE_BYTES)
+
+
+def _has_other_bytes(memory: bytes) -> bool:
+    """Whether too many bytes are near neither 00h nor FFh; the first part of an image mostly says so."""
+    size, others = len(memory), 0
+    for at in range(0, size, PART_BYTES):
+        others += len(memory[at : at + PART_BYTES].translate(None, _NEAR_EITHER))
+        if size - others < LEAST_NEAR * size:
+            return True
+    return False
 
 
 def _differing(sides: bytes, apart: int) -> int:

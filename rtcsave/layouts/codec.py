@@ -1,7 +1,6 @@
 """How the words of a layout are read from a block's bytes and written into them.
 
-`struct` reads and writes words of 1, 2, 4 and 8 bytes; construct those that it cannot express. What only
-has to tell a block from noise compares masks, and waits for neither.
+What only has to tell a block from noise compares masks, and waits for neither struct nor construct.
 """
 
 from __future__ import annotations
@@ -22,13 +21,7 @@ from rtcsave.layouts.fields import (
     to_bcd,
 )
 from rtcsave.layouts.table import Layout
-
-_STRUCT_LETTERS: Final = {1: "b", 2: "h", 4: "i", 8: "q"}
-
-
-def _ones(size: int) -> int:
-    """A word of so many bytes with every bit set."""
-    return (1 << 8 * size) - 1
+from rtcsave.layouts.words import ones, read_number, store_word, struct_format
 
 
 class Codec:
@@ -65,34 +58,27 @@ class Codec:
         little-endian integer."""
         stray = bytearray(self.layout.size)
         for field in self.layout.fields:
-            unused = _ones(field.size) & ~field.mask
+            unused = ones(field.size) & ~field.mask
             stray[field.offset : field.end] = unused.to_bytes(field.size, field.order)
         return int.from_bytes(stray, "little")
 
     def _register_reader(self, part: ClockPart) -> struct.Struct | None:
         """What reads the registers of a part alone, where they are words that `struct` can express."""
         place = self._whole[part]
-        format_ = None if place is None else self._format(self.layout.fields[place])
+        format_ = (
+            None if place is None else struct_format(self.layout.fields[place], self.is_signed)
+        )
         return None if format_ is None else struct.Struct(format_)
 
     @property
     def struct_format(self) -> str | None:
         """The `struct` format of a layout of plain whole words in one byte order, else None."""
-        format_ = self._format(self.layout.fields)
-        return None if format_ is None else format_ + "x" * (self.layout.size - struct.calcsize(format_))
-
-    def _format(self, fields: Sequence[Field]) -> str | None:
-        """The `struct` format of the block up to the last of some words, else None."""
-        at, letters = 0, ""
-        order = fields[0].order
-        for field in fields:
-            letter = _STRUCT_LETTERS.get(field.size)
-            if letter is None or field.order != order or field.offset < at:
-                return None
-            letters += "x" * (field.offset - at)
-            letters += letter if self.is_signed(field) else letter.upper()
-            at = field.end
-        return ("<" if order == "little" else ">") + letters
+        format_ = struct_format(self.layout.fields, self.is_signed)
+        return (
+            None
+            if format_ is None
+            else format_ + "x" * (self.layout.size - struct.calcsize(format_))
+        )
 
     def is_signed(self, field: Field) -> bool:
         """Whether a word reads as a signed number; only a stamp can."""
@@ -103,20 +89,7 @@ class Codec:
         """The words of a block, in the order of the table."""
         if self._struct is not None:
             return self._struct.unpack(raw)
-        return tuple(self._number(raw, field) for field in self.layout.fields)
-
-    def _number(self, raw: bytes, field: Field) -> int:
-        """One word as the number that it is, signed where it can be."""
-        letter = _STRUCT_LETTERS.get(field.size)
-        signed, little = self.is_signed(field), field.order == "little"
-        if letter is not None:
-            format_ = ("<" if little else ">") + (letter if signed else letter.upper())
-            number: int = struct.unpack_from(format_, raw, field.offset)[0]
-            return number
-        from rtcsave.layouts._engine import number as construct_of
-
-        found: int = construct_of(field.size, signed, little).parse(raw[field.offset : field.end])
-        return found
+        return tuple(read_number(raw, field, self.is_signed(field)) for field in self.layout.fields)
 
     def word(self, raw: bytes, field: Field) -> int:
         """One word of a block as an unsigned integer: its bits."""
@@ -128,22 +101,8 @@ class Codec:
         The checksum is made again if a byte that it covers changes, and only then.
         """
         block = bytearray(raw)
-        self._store(block, field, word)
+        store_word(block, field, word)
         return self._summed_again(raw, bytes(block))
-
-    def _store(self, block: bytearray, field: Field, word: int) -> None:
-        letter, little = _STRUCT_LETTERS.get(field.size), field.order == "little"
-        unsigned = word & _ones(field.size)
-        if letter is not None:
-            struct.pack_into(
-                ("<" if little else ">") + letter.upper(), block, field.offset, unsigned
-            )
-        else:
-            from rtcsave.layouts._engine import number as construct_of
-
-            block[field.offset : field.end] = construct_of(field.size, False, little).build(
-                unsigned
-            )
 
     def fits(self, raw: bytes) -> bool:
         """Whether no word of a clock has a bit set past its register's width, none says what no
@@ -252,7 +211,7 @@ class Codec:
         block = bytearray(raw)
         for field, piece in zip(self.parts[part], self._pieces(clock, part), strict=True):
             word = self.word(raw, field) & ~field.mask | piece & field.mask
-            self._store(block, field, word)
+            store_word(block, field, word)
         return self._summed_again(raw, bytes(block))
 
     def _pieces(self, clock: Clock, part: ClockPart) -> Sequence[int]:

@@ -7,24 +7,18 @@ that lets an editor check one while it is typed. What comes out is a `Layout` li
 from __future__ import annotations
 
 import contextlib
-import tomllib
 from collections.abc import Generator, Mapping
 from datetime import date, datetime, timezone
-from typing import Any, Final
+from typing import Any
 
 from rtcsave.clocks import Bits
 from rtcsave.errors import BadArgument, BadDescription, RtcSaveError, shown
 from rtcsave.layouts.fields import CLOCKS, SUMS, Checksum, ClockPart, Field, Order
 from rtcsave.layouts.keys import STANDALONE, UNITS, Table
 from rtcsave.layouts.table import Layout
+from rtcsave.layouts.text import table_in
 from rtcsave.stamps import StampForm
 from rtcsave.when import check_zone, parse_instant, unix_seconds
-
-LARGEST_TEXT: Final = 65_536
-"""Characters of a description: a block has at most 1,024 bytes, and no more fields than that."""
-
-MOST_DOTS: Final = 64
-"""Dots in a line: the parser takes time by the square of the parts of a dotted key."""
 
 
 def describe(text: str | Mapping[str, Any], source: str = "") -> Layout:
@@ -35,7 +29,7 @@ def describe(text: str | Mapping[str, Any], source: str = "") -> Layout:
     """
     if not isinstance(source, str):
         raise BadArgument("source is the name of a file", found=shown(source))
-    table: Any = _parsed(text, source) if isinstance(text, str) else text
+    table: Any = table_in(text, source) if isinstance(text, str) else text
     if not isinstance(table, Mapping):
         raise BadArgument("a description is TOML text or a table", found=shown(text))
     try:
@@ -44,32 +38,6 @@ def describe(text: str | Mapping[str, Any], source: str = "") -> Layout:
         if source and not error.where.startswith(source):
             error.where = f"{source}, {error.where}"
         raise
-
-
-def _parsed(text: str, source: str) -> dict[str, Any]:
-    """The table in a text; hostile ones are refused before they cost anything."""
-    if len(text) > LARGEST_TEXT:
-        raise BadDescription(
-            "the description is too long",
-            where=source,
-            found=f"{len(text)} characters",
-            expected=f"at most {LARGEST_TEXT}",
-        )
-    for number, line in enumerate(text.splitlines(), 1):
-        if line.count(".") > MOST_DOTS:
-            raise BadDescription(
-                "a line has more dots than any description",
-                where=f"{source}, line {number}" if source else f"line {number}",
-                found=str(line.count(".")),
-                expected=f"at most {MOST_DOTS}",
-            )
-    try:
-        return tomllib.loads(text.removeprefix("\N{ZERO WIDTH NO-BREAK SPACE}"))
-    except tomllib.TOMLDecodeError as error:
-        raise BadDescription("this is not TOML", where=source, found=str(error)) from None
-    except (RecursionError, ValueError) as error:
-        found = f"{type(error).__name__}: {error}"[:200]
-        raise BadDescription("this is not TOML", where=source, found=found) from None
 
 
 def _layout(top: Table) -> Layout:

@@ -11,7 +11,6 @@ from rtcsave.storage.reading import path_text, read_text
 from rtcsave.storage.system import config_folder, system_failed
 
 VARIABLE: Final = "RTCSAVE_LAYOUTS"
-LARGEST_DESCRIPTION: Final = 65_536
 
 
 def layouts_folder() -> str:
@@ -26,9 +25,10 @@ def layouts_folder() -> str:
 def read_layout(path: str | os.PathLike[str]) -> Layout:
     """The layout that a file describes; `BadDescription` names the file and what is wrong."""
     from rtcsave.layouts.description import describe  # not loaded where nothing is described
+    from rtcsave.layouts.text import LARGEST_TEXT
 
     text = path_text(path)
-    return describe(read_text(text, LARGEST_DESCRIPTION), source=text)
+    return describe(read_text(text, LARGEST_TEXT), source=text)
 
 
 def read_layouts(folder: str | os.PathLike[str] | None = None) -> tuple[Layout, ...]:

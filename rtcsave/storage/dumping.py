@@ -6,7 +6,7 @@ import contextlib
 import os
 from dataclasses import replace
 
-from rtcsave.savefile import Origin, SaveFile, dumps
+from rtcsave.savefile import Origin, SaveFile, dumps, read_from
 from rtcsave.storage.reading import digest_of, path_text
 from rtcsave.storage.system import real_path
 from rtcsave.storage.writing import Written, write
@@ -49,7 +49,7 @@ def dump(
     origin = Origin(
         path=os.path.abspath(path_text(path)), digest=digest_of(data), modified_ns=time_ns or 0
     )
-    return replace(written, save=replace(save, origin=origin))
+    return replace(written, save=read_from(save, origin))
 
 
 def time_to_keep_ns(save: SaveFile) -> int | None:

@@ -17,9 +17,10 @@ from rtcsave.errors import (
     WouldOverwrite,
 )
 from rtcsave.savefile import Origin
+from rtcsave.storage.attributes import what_is_lost
 from rtcsave.storage.names import backup_name
 from rtcsave.storage.reading import digest_of, path_text, read_bytes, refuse_irregular
-from rtcsave.storage.system import name_too_long, real_path, system_failed, what_is_lost
+from rtcsave.storage.system import name_too_long, real_path, system_failed
 from rtcsave.units import LARGEST_FILE_BYTES
 from rtcsave.when import compact_utc, present_s
 

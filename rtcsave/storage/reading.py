@@ -7,7 +7,6 @@ import hashlib
 import os
 import stat
 from collections.abc import Iterable
-from dataclasses import replace
 
 from rtcsave.errors import (
     BadArgument,
@@ -19,7 +18,7 @@ from rtcsave.errors import (
     shown,
 )
 from rtcsave.layouts import Layout
-from rtcsave.savefile import Origin, SaveFile, loads
+from rtcsave.savefile import Origin, SaveFile, loads, read_from
 from rtcsave.storage.system import dressing_errors, open_for_reading
 from rtcsave.units import LARGEST_FILE_BYTES
 from rtcsave.when import Instant
@@ -89,8 +88,7 @@ def read_bytes(
             limit = only_first if only_first is not None else largest + 1
             if only_first is None and status.st_size > largest:
                 raise _too_large(path, status.st_size, largest)
-            with open(descriptor, "rb", closefd=False) as stream:
-                data = stream.read(limit)
+            data = _read_up_to(descriptor, limit, status.st_size)
         finally:
             os.close(descriptor)
     if only_first is None and len(data) > largest:
@@ -101,12 +99,20 @@ def read_bytes(
 def read_descriptor(descriptor: int, largest: int) -> bytes:
     """The bytes of an open file from its beginning, whatever was read of it before."""
     os.lseek(descriptor, 0, os.SEEK_SET)
+    return _read_up_to(descriptor, largest + 1, os.fstat(descriptor).st_size)
+
+
+def _read_up_to(descriptor: int, limit: int, expected: int) -> bytes:
+    """What an open file holds from here on, at most `limit` bytes, in pieces of its expected size.
+
+    A buffer of the size of the limit would cost more than the file.
+    """
     parts: list[bytes] = []
-    left = largest + 1
-    while part := os.read(descriptor, left):
+    left = limit
+    while part := os.read(descriptor, min(left, expected + 1)):
         parts.append(part)
         left -= len(part)
-    return b"".join(parts)
+    return parts[0] if len(parts) == 1 else b"".join(parts)
 
 
 def _too_large(path: str, size: int, largest: int) -> TooLarge:
@@ -150,7 +156,7 @@ def load(
         text = path_text(path)
         error.where = f"{text}, {error.where}" if error.where else text
         raise
-    return replace(save, origin=origin)
+    return read_from(save, origin)
 
 
 def read_text(path: str, largest: int = LARGEST_FILE_BYTES) -> str:

@@ -8,12 +8,12 @@ import sys
 from collections.abc import Generator
 
 from rtcsave.errors import RtcSaveError, SystemFailed
+from rtcsave.storage.attributes import keep_mode
 from rtcsave.storage.looking import LARGEST_REPLACED_BYTES, NOT_WRITTEN, Present, changed
 from rtcsave.storage.names import temporary_name
 from rtcsave.storage.reading import read_bytes, read_descriptor
 from rtcsave.storage.system import (
     dressing_errors,
-    keep_mode,
     move_new,
     open_for_reading,
     replace,

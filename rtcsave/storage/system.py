@@ -5,10 +5,9 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
-import stat
 import sys
 import time
-from collections.abc import Callable, Generator
+from collections.abc import Callable
 from typing import Final, TypeVar
 
 from rtcsave.errors import FileMissing, RtcSaveError, SystemFailed
@@ -25,9 +24,6 @@ _HELD_OPEN: Final = (32, 33)
 
 _LONGEST_NAME: Final = 255
 """What most disks allow for one name (POSIX.1, NAME_MAX, as Linux has it; NTFS the same)."""
-
-_OPEN_ATTRIBUTES: Final = ("user.", "system.posix_acl_", "security.selinux")
-"""Extended attributes that a file's owner may set, or that the system sets by itself."""
 
 _REASONS: Final = {
     errno.ENOENT: "there is no such file",
@@ -61,15 +57,20 @@ def system_failed(error: OSError, doing: str, path: str, remedy: str = "") -> Sy
     return failed
 
 
-@contextlib.contextmanager
-def dressing_errors(doing: str, path: str) -> Generator[None, None, None]:
+class dressing_errors:  # noqa: N801  # it reads as a call
     """Make of what the system will not do an error of ours."""
-    try:
-        yield
-    except RtcSaveError:
-        raise
-    except OSError as error:
-        raise system_failed(error, doing, path) from error
+
+    __slots__ = ("doing", "path")
+
+    def __init__(self, doing: str, path: str) -> None:
+        self.doing, self.path = doing, path
+
+    def __enter__(self) -> None:
+        return None
+
+    def __exit__(self, kind: object, error: BaseException | None, trace: object) -> None:
+        if isinstance(error, OSError) and not isinstance(error, RtcSaveError):
+            raise system_failed(error, self.doing, self.path) from error
 
 
 def _remedy_for(number: int) -> str:
@@ -172,59 +173,6 @@ def real_path(path: str) -> str:
             return os.path.realpath(path, strict=True)
         except FileNotFoundError:  # a new file, or a link to one
             return os.path.realpath(path)
-
-
-def keep_mode(path: str, like: os.stat_result, source: str | None = None) -> None:
-    """Give a file the mode, and where the system lets us the owner, of the one it replaces.
-
-    `source` is the file to copy the extended attributes from, where the system has such.
-    """
-    if sys.platform != "win32":
-        with contextlib.suppress(OSError):  # only the owner of all files may give one away
-            os.chown(path, like.st_uid, like.st_gid)
-    with contextlib.suppress(OSError, NotImplementedError):  # disks without modes
-        os.chmod(path, stat.S_IMODE(like.st_mode))
-    read, write = getattr(os, "getxattr", None), getattr(os, "setxattr", None)
-    if source is not None and read is not None and write is not None:
-        for name in extended_attributes(source):
-            with contextlib.suppress(OSError):  # said before, by `what_is_lost`
-                write(path, name, read(source, name))
-
-
-def extended_attributes(path: str) -> list[str]:
-    """The names of a file's extended attributes; none where Python knows of none (only Linux)."""
-    names: list[str] = []
-    ask = getattr(os, "listxattr", None)
-    if ask is not None:
-        with contextlib.suppress(OSError):
-            names = ask(path)
-    return names
-
-
-def what_is_lost(path: str, status: os.stat_result) -> tuple[str, ...]:
-    """What a file cannot keep when another is put in its place, in words."""
-    lost = []
-    if status.st_nlink > 1 and stat.S_ISREG(status.st_mode):
-        names = "another name" if status.st_nlink == 2 else f"{status.st_nlink - 1} other names"
-        lost.append(f"the file has {names} (hard links), which keep the old bytes")
-    if sys.platform != "win32":
-        lost += _not_kept(path, status)
-    return tuple(lost)
-
-
-def _not_kept(path: str, status: os.stat_result) -> list[str]:
-    """The owner and the attributes that this user may not set, in words."""
-    lost: list[str] = []
-    if sys.platform != "win32" and os.geteuid() != 0:
-        if status.st_uid != os.geteuid():
-            lost.append("the file belongs to another user, and will belong to you")
-        elif status.st_gid not in (os.getegid(), *os.getgroups()):
-            lost.append("the file belongs to another group, and will belong to yours")
-        names = extended_attributes(path)
-        guarded = [name for name in names if not name.startswith(_OPEN_ATTRIBUTES)]
-        if guarded:
-            lost.append(f"extended attributes that only the system may set: {', '.join(guarded)}")
-    return lost
 
 
 def move_new(source: str, target: str) -> None:

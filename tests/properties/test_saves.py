@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import contextlib
+import random
+import struct
 
+import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 from known import HEALTHY48, MEMORY_SIZES, NOW
 
 import rtcsave
 from rtcsave.clocks import CounterClock
-from rtcsave.findings.examination import _OF_THE_WORDS, are_healthy_words
+from rtcsave.findings.examination import _OF_THE_WORDS, recognise
+from rtcsave.findings.healthy import has_healthy_words, is_healthy
 from rtcsave.findings.scene import Scene
 from rtcsave.layouts._engine import number
 from rtcsave.layouts.builtin import BUILT_IN
@@ -211,5 +215,65 @@ def test_the_quick_look_at_words_never_passes_over_a_finding(
     assert save.block is not None
     scene = Scene(data=bytes(changed), save=save, now_s=NOW + later)
     assert scene.block is not None
-    if are_healthy_words(scene.block):
+    if has_healthy_words(scene.block.block, NOW + later):
         assert [f.code for kind in _OF_THE_WORDS for f in kind.findings(scene)] == []
+
+
+def odd_images() -> st.SearchStrategy[bytes]:
+    """Memory images of every legal length but the largest two: mixed, blank, mirrored, padded after a
+    block, and like RAM without power."""
+
+    def image(drawn: tuple[int, int, bytes, int, bytes]) -> bytes:
+        size, kind, part, seed, block = drawn
+        chance = random.Random(seed)
+        if kind == 0:
+            return chance.randbytes(size)
+        if kind == 1:
+            return part[:1] * size
+        if kind == 2:
+            whole = chance.randbytes(size // 2)
+            return whole + whole
+        if kind == 3:
+            return b"".join(chance.choice((b"\0", b"\xff")) * 16 for _ in range(size // 16))
+        small = chance.randbytes(256) if size == 512 else chance.randbytes(512)
+        return (small + block).ljust(size, part[:1])[:size]
+
+    return st.tuples(
+        st.sampled_from((256, 512, 2_048, 8_192, 32_768)),
+        st.integers(0, 4),
+        st.binary(min_size=1, max_size=1),
+        st.integers(0, 2**32),
+        blocks().map(lambda drawn: drawn[1]),
+    ).map(image)
+
+
+@given(memory=odd_images(), raw=blocks(), later=st.integers(0, 600 * 86_400))
+def test_the_quick_look_at_a_save_never_passes_over_a_finding(
+    memory: bytes, raw: tuple[str, bytes], later: int
+) -> None:
+    name, data = raw
+    save = rtcsave.loads(data, layout=name)
+    if not rtcsave.LAYOUTS[name].standalone:
+        save = save.with_memory(memory)
+    scene = Scene(data=rtcsave.dumps(save), save=save, now_s=NOW + later)
+    if is_healthy(save, NOW + later):
+        assert [finding.code for finding in recognise(scene)] == []
+
+
+@pytest.mark.parametrize(
+    ("image", "codes"),
+    [
+        (random.Random(2).randbytes(512), []),
+        (bytes(512), ["memory-blank"]),
+        (b"\xff" * 512, ["memory-blank"]),
+        (random.Random(3).randbytes(2_048) * 4, ["memory-mirrored"]),
+        ((b"\0" * 16 + b"\xff" * 16) * 16, ["memory-power-up"]),
+    ],
+)
+def test_the_quick_look_at_an_image_says_what_the_entries_say(
+    image: bytes, codes: list[str]
+) -> None:
+    raw = struct.pack("<10Iq", 7, 40, 13, 44, 1, 7, 40, 13, 44, 1, NOW - 60)
+    save = rtcsave.loads(image + raw)
+    assert [finding.code for finding in rtcsave.check(save, now=NOW)] == codes
+    assert is_healthy(save, NOW) == (not codes)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
-from typing import Any, Final, NamedTuple
+from dataclasses import dataclass, field
+from typing import Any, Final
 
 from rtcsave.differences import ByteChange, byte_changes
 from rtcsave.errors import BadArgument, FileFault, number_of, shown
@@ -12,26 +12,10 @@ from rtcsave.findings import FINDINGS, Examination, Finding, FindingKind, Scene,
 from rtcsave.findings.examination import applicable, check_header
 from rtcsave.findings.scene import PAST_RANGE, PastRange
 from rtcsave.header import Header
-from rtcsave.savefile import Origin, SaveFile, dumps
+from rtcsave.repair.wanted import Wanted, selection
+from rtcsave.savefile import Origin, SaveFile, dumps, read_from
 from rtcsave.stamps import EARLIEST_USABLE_S, LAST_DATE_S
 from rtcsave.when import Instant, now_or, rfc3339, unix_seconds
-
-
-class _Wanted(NamedTuple):
-    """Which kinds of findings are to be repaired: those that were named, and those that are certain."""
-
-    also: frozenset[str]
-    only: frozenset[str] | None
-    skip: frozenset[str]
-
-    def named(self, kind: FindingKind) -> bool:
-        """Whether the caller asked for this kind by its code."""
-        return kind.code in (self.also if self.only is None else self.only)
-
-    def __call__(self, kind: FindingKind, scene: Scene) -> bool:
-        if kind.code in self.skip:
-            return False
-        return self.named(kind) or (self.only is None and kind.certain(scene))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
@@ -80,7 +64,7 @@ class RepairPlan:
         self, also: Iterable[str] = (), only: Iterable[str] | None = None, skip: Iterable[str] = ()
     ) -> tuple[Step, ...]:
         """The steps that `apply` with the same words would take."""
-        return _run(self._scene, _selection(also, only, skip))[0]
+        return _run(self._scene, selection(also, only, skip))[0]
 
     def apply(
         self, also: Iterable[str] = (), only: Iterable[str] | None = None, skip: Iterable[str] = ()
@@ -91,9 +75,9 @@ class RepairPlan:
         Raises the error of `loads` where the bytes are no save even then, `BadArgument` for a
         code that is unknown or has no step. A step whose finding is not there is passed over.
         """
-        save = _run(self._scene, _selection(also, only, skip))[1].save
+        save = _run(self._scene, selection(also, only, skip))[1].save
         if save is not None:
-            return replace(save, origin=self._origin)
+            return read_from(save, self._origin)
         assert self._refusal is not None
         raise self._refusal
 
@@ -118,7 +102,7 @@ def plan_repair(
     would make it. `BadArgument` for anything else, and for an instant no save can have.
     """
     scene, refusal, origin = _scene(save, header, now, saved_at, past_range)
-    steps, after = _run(scene, _selection((), None, ()))
+    steps, after = _run(scene, selection((), None, ()))
     offered, needs = _left_over(after, {step.code for step in steps})
     return RepairPlan(
         steps=steps,
@@ -177,7 +161,7 @@ def _left_over(after: Scene, taken: set[str]) -> tuple[tuple[Step, ...], tuple[N
         kind = FINDINGS[code]
         if kind.repairs is None or code in taken:
             continue
-        alone = _run(after, _selection((), (code,), ()))[0]
+        alone = _run(after, selection((), (code,), ()))[0]
         if alone:
             offered.extend(alone)
         elif kind.saved_at and after.saved_at_s is None:
@@ -199,42 +183,11 @@ def _first(findings: Iterable[Finding], code: str) -> Finding:
     return next(finding for finding in findings if finding.code == code)
 
 
-def _selection(also: Iterable[str], only: Iterable[str] | None, skip: Iterable[str]) -> _Wanted:
-    """Whether a kind of finding is to be repaired, by what the caller named."""
-    added, left_out = _known(also, "also"), _known(skip, "skip")
-    if only is not None and added:
-        raise BadArgument("only and also contradict each other", remedy="name every step in `only`")
-    chosen = None if only is None else _known(only, "only")
-    return _Wanted(also=added, only=chosen, skip=left_out)
-
-
-def _known(codes: Iterable[str], name: str) -> frozenset[str]:
-    if not isinstance(codes, Iterable):
-        raise BadArgument(f"{name} takes codes of findings", found=shown(codes))
-    named = (codes,) if isinstance(codes, str) else tuple(codes)
-    for code in named:
-        kind = FINDINGS.get(code) if isinstance(code, str) else None
-        if kind is None:
-            from difflib import get_close_matches
-
-            near = get_close_matches(str(code), list(FINDINGS), n=1)
-            raise BadArgument(
-                f"unknown finding in {name}",
-                found=shown(code),
-                remedy=f"did you mean {near[0]}?" if near else "`FINDINGS` has them all",
-            )
-        if kind.repairs is None and name != "skip":
-            raise BadArgument(
-                f"no step repairs {code}", where=name, remedy=f"what helps: {kind.remedy}"
-            )
-    return frozenset(named)
-
-
 MOST_STEPS: Final = 64
 """A plan has at most as many steps: each kind is repaired until nothing more is seen of it."""
 
 
-def _run(scene: Scene, wanted: _Wanted) -> tuple[tuple[Step, ...], Scene]:
+def _run(scene: Scene, wanted: Wanted) -> tuple[tuple[Step, ...], Scene]:
     """Take every wanted step that changes something, until none does.
 
     After each step the bytes are read again as they would be the next time, so that a plan that is
@@ -247,7 +200,7 @@ def _run(scene: Scene, wanted: _Wanted) -> tuple[tuple[Step, ...], Scene]:
         again = False
         for kind in applicable(scene):
             findings = kind.findings(scene) if kind.repairs is not None else []
-            after = kind.repaired(scene) if findings and wanted(kind, scene) else None
+            after = kind.repaired(scene) if findings and wanted.takes(kind, scene) else None
             if after is None or after.data in seen:
                 continue
             if not wanted.named(kind) and not is_safe(scene, after):

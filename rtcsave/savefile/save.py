@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from typing import Final
 
 from rtcsave.buffers import Buffer, as_bytes
 from rtcsave.clocks import Clock
@@ -14,41 +12,13 @@ from rtcsave.errors import BadArgument, DoesNotFit, NoClock, StampUnusable, numb
 from rtcsave.layouts import (
     ClockBlock,
     Layout,
-    check_layouts,
     layout_named,
-    place_given,
-    place_of,
 )
-from rtcsave.layouts.block import sized_block
-from rtcsave.layouts.detection import only_place
-from rtcsave.stamps import FIRST_DATE_S, LAST_DATE_S
+from rtcsave.savefile.no_instant import WAYS, no_instant
+from rtcsave.savefile.origin import Origin
+from rtcsave.stamps import LAST_DATE_S
 from rtcsave.units import MEMORY_SIZES_BYTES
 from rtcsave.when import Instant, Seconds, rfc3339, unix_seconds, utc_datetime
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Origin:
-    """Where a save was read: the whole path, a SHA-256 digest of the file, and its file time.
-
-    `modified_ns` is that time in Unix nanoseconds, as the system gives it.
-    """
-
-    path: str
-    """The whole path."""
-    digest: str
-    """The SHA-256 digest of the file, in hexadecimal."""
-    modified_ns: int
-
-    @property
-    def modified_s(self) -> int:
-        """The file time in Unix seconds, its fraction cut off; 0 for what no date can hold."""
-        unix_s = self.modified_ns // 10**9
-        return unix_s if FIRST_DATE_S <= unix_s <= LAST_DATE_S else 0
-
-    @property
-    def modified_at(self) -> datetime:
-        """The file time as an aware UTC datetime, to the second."""
-        return utc_datetime(self.modified_s)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
@@ -133,12 +103,12 @@ class SaveFile:
             return self.counts_from(to_s, self.carried_s)
         stamped_s = block.usable_unix_s
         if stamped_s is None:
-            raise _no_instant(block)
+            raise no_instant(block)
         if stamped_s > to_s:
             raise StampUnusable(
                 "the stamp is later than the instant to count to",
                 found=f"stamp {rfc3339(stamped_s)}, to {rfc3339(to_s)}",
-                remedy="perhaps it is local time, or a clock was wrong; " + _WAYS,
+                remedy="perhaps it is local time, or a clock was wrong; " + WAYS,
             )
         return stamped_s, _whole(to_s - stamped_s, block)
 
@@ -246,81 +216,9 @@ class SaveFile:
         return replace(self, block=None)
 
 
-_WAYS: Final = "say when it was saved (`saved_at`), or by how much to advance it (`advance_by`)"
-
-
-def _no_instant(block: ClockBlock) -> StampUnusable:
-    """The error for a block whose stamp does not say when it was saved."""
-    form, stamp = block.layout.stamp, block.stamp
-    if form is None or stamp is None:
-        return StampUnusable(f"layout {block.layout.name} has no stamp", remedy=_WAYS)
-    if block.stamp_absent:
-        return StampUnusable("the stamp is absent", found=str(stamp), remedy=_WAYS)
-    return StampUnusable(
-        "the stamp says no instant at which a save was written",
-        found=f"{stamp} ({rfc3339(form.to_unix(stamp)) or 'past the last date'})",
-        expected="a date from 1995 on",
-        remedy="`check` says what it may be and `plan_repair` repairs what is certain; else "
-        + _WAYS,
-    )
-
-
 def _whole(seconds: int, block: ClockBlock) -> int:
     """Seconds cut down to what the block's clock can count."""
     return seconds - seconds % block.running.resolution_s
-
-
-def loads(
-    data: Buffer,
-    layout: str | Layout | None = None,
-    also_layouts: Iterable[Layout] = (),
-    now: Instant | None = None,
-) -> SaveFile:
-    """The save in these bytes: a memory image, an image with a clock block, or a standalone block.
-
-    Without `layout` the length and the words decide (`also_layouts` join the built-in ones); with
-    it, any bytes of a fitting length are taken as that layout, however odd. `now` (None: the
-    present) matters only where a stamp must decide between byte orders.
-
-    >>> save = loads(bytes([7, 40, 13, 44, 1]), layout="registers5")
-    >>> save.clock_block.running.reading(), dumps(save)
-    ('300d13:40:07', b'\\x07(\\r,\\x01')
-
-    `dumps(loads(x)) == x` for whatever is accepted. Raises `UnknownLength` (of it `EmptyFile`,
-    `NotAClockBlock`), `BlockCutShort`, `AmbiguousLayout`; `BadArgument` for what is not bytes.
-    """
-    if type(data) is not bytes:
-        data = as_bytes(data, "a save is bytes", "to read a file, use load(path)")
-    place = None if layout is not None or also_layouts else only_place(data)
-    if place is None:
-        also = check_layouts(also_layouts) if also_layouts else ()
-        if layout is not None:
-            place = place_given(data, layout_named(layout, also))
-        else:
-            place = place_of(data, also, None if now is None else unix_seconds(now, "now"))
-    elif now is not None:
-        unix_seconds(now, "now")
-    if place is None:
-        return SaveFile(memory=data)
-    at = place.memory_bytes
-    return _sized_save(data[:at], sized_block(place.layout, data[at:]))
-
-
-_new = object.__new__
-_set_memory = SaveFile.__dict__["memory"].__set__
-_set_block = SaveFile.__dict__["block"].__set__
-_set_origin = SaveFile.__dict__["origin"].__set__
-_set_carried_s = SaveFile.__dict__["carried_s"].__set__
-
-
-def _sized_save(memory: bytes, block: ClockBlock) -> SaveFile:
-    """The save of an image of a legal length and a block, which the caller knows: nothing is checked."""
-    save = _new(SaveFile)
-    _set_memory(save, memory)
-    _set_block(save, block)
-    _set_origin(save, None)
-    _set_carried_s(save, None)
-    return save
 
 
 def check_save(save: object) -> SaveFile:
@@ -335,7 +233,28 @@ def check_save(save: object) -> SaveFile:
     )
 
 
-def dumps(save: SaveFile) -> bytes:
-    """The bytes of a save: the memory image, then the clock block, every bit as it was."""
-    check_save(save)
-    return save.memory if save.block is None else save.memory + save.block.raw
+_new = object.__new__
+_set_memory = SaveFile.__dict__["memory"].__set__
+_set_block = SaveFile.__dict__["block"].__set__
+_set_origin = SaveFile.__dict__["origin"].__set__
+_set_carried_s = SaveFile.__dict__["carried_s"].__set__
+
+
+def checked_save(
+    memory: bytes,
+    block: ClockBlock | None,
+    origin: Origin | None = None,
+    carried_s: int | None = None,
+) -> SaveFile:
+    """The save of an image of a legal length and a block, which the caller knows: nothing is checked."""
+    save = _new(SaveFile)
+    _set_memory(save, memory)
+    _set_block(save, block)
+    _set_origin(save, origin)
+    _set_carried_s(save, carried_s)
+    return save
+
+
+def read_from(save: SaveFile, origin: Origin | None) -> SaveFile:
+    """The save with where it was read."""
+    return checked_save(save.memory, save.block, origin, save.carried_s)
