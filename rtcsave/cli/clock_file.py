@@ -14,7 +14,7 @@ from rtcsave.errors import BadArgument, DoesNotFit, RtcSaveError
 from rtcsave.layouts import ClockBlock, Layout
 from rtcsave.layouts.codec import codec
 from rtcsave.savefile import SaveFile, dumps, loads
-from rtcsave.storage.dumping import time_to_keep_ns
+from rtcsave.storage.dumping import times_to_keep_ns
 from rtcsave.storage.writing import Change
 
 
@@ -80,13 +80,12 @@ def split(
     say_left_out(before, clock.clock_block, sheet)
     sheet.add("clock", f"{clock_file}: {what_it_is(clock)}")
     told["clock_file"] = clock_file
-    time_ns = time_to_keep_ns(clock)
     change = Change(
         data=dumps(clock),
         path=clock_file,
         overwrite=args.overwrite,
         backup=not args.no_backup,
-        times_ns=None if time_ns is None else (time_ns, time_ns),
+        times_ns=times_to_keep_ns(clock),
     )
     return save.without_block(), change
 

@@ -15,7 +15,7 @@ from rtcsave.cli.session import Session
 from rtcsave.differences import ByteChange, byte_changes
 from rtcsave.errors import BadArgument, FileFault, SystemFailed
 from rtcsave.savefile import Origin, SaveFile, dumps, loads
-from rtcsave.storage.dumping import time_to_keep_ns
+from rtcsave.storage.dumping import times_to_keep_ns
 from rtcsave.storage.looking import look_before, wait_until_quiet
 from rtcsave.storage.system import system_failed
 from rtcsave.storage.writing import Change, Written, write_together
@@ -135,7 +135,6 @@ def finish_save(
         if new.block is not None:
             name = new.block.layout.name
             sheet.add("mind", f"it reads with --layout {name} only: {error.what}", "warning")
-    time_ns = time_to_keep_ns(new)
     finish(
         session,
         Result(
@@ -148,7 +147,7 @@ def finish_save(
             shape=new,
             quiet_diff=quiet_diff,
             others=others,
-            times_ns=None if time_ns is None else (time_ns, time_ns),
+            times_ns=times_to_keep_ns(new),
         ),
     )
 

@@ -34,32 +34,37 @@ def dump(
     into the old file after the last look.
     """
     data = dumps(save)
-    time_ns = time_to_keep_ns(save)
     written = write(
         data,
         path,
         origin=save.origin,
         backup=backup,
         overwrite=overwrite,
-        times_ns=None if time_ns is None else (time_ns, time_ns),
+        times_ns=times_to_keep_ns(save),
     )
     target = real_path(path_text(path))
+    modified_ns = 0
     with contextlib.suppress(OSError):
-        time_ns = os.stat(target).st_mtime_ns
+        modified_ns = os.stat(target).st_mtime_ns
     origin = Origin(
-        path=os.path.abspath(path_text(path)), digest=digest_of(data), modified_ns=time_ns or 0
+        path=os.path.abspath(path_text(path)), digest=digest_of(data), modified_ns=modified_ns
     )
     return replace(written, save=read_from(save, origin))
 
 
-def time_to_keep_ns(save: SaveFile) -> int | None:
-    """The file time, in Unix nanoseconds, that a save is written with; None for the usual.
+def times_to_keep_ns(save: SaveFile) -> tuple[int, int] | None:
+    """The times, in Unix nanoseconds, that the file of a save is given; None for the usual ones.
 
-    A clock without a usable stamp leaves the file's own time as the only trace of when it was saved.
+    Both are that of the last change. A clock without a usable stamp leaves the file's own time as the
+    only trace of when it was saved.
     """
     block, origin = save.block, save.origin
     if block is None or block.usable_unix_s is not None:
         return None
     if save.carried_s is not None:
-        return save.carried_s * 10**9
-    return None if origin is None else origin.modified_ns
+        kept_ns = save.carried_s * 10**9
+    elif origin is not None:
+        kept_ns = origin.modified_ns
+    else:
+        return None
+    return kept_ns, kept_ns
