@@ -1,8 +1,6 @@
 """`python -m rtcsave`: the command."""
 
-import sys
-
-from rtcsave.cli.main import main
+from rtcsave.cli.main import entry
 
 if __name__ == "__main__":
-    sys.exit(main())
+    entry()

@@ -18,7 +18,7 @@ from rtcsave.storage.dumping import times_to_keep_ns
 from rtcsave.storage.writing import Change
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(kw_only=True, repr=False, eq=False)
 class Options(WritingOptions):
     """The command's own options, as they were typed."""
 

@@ -61,7 +61,7 @@ _ONLY_DUMPS = (
 )
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(kw_only=True, repr=False, eq=False)
 class Options(CommonOptions):
     """The command's own options, as they were typed."""
 

@@ -31,7 +31,7 @@ examples:
 """
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(kw_only=True, repr=False, eq=False)
 class Options(CellOptions):
     """The command's own options, as they were typed."""
 

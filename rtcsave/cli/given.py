@@ -9,7 +9,7 @@ if TYPE_CHECKING:
     import argparse
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(kw_only=True, repr=False, eq=False)  # made at every start: no method more
 class CommonOptions:
     """The options of every command."""
 
@@ -18,7 +18,7 @@ class CommonOptions:
     layout: str | None
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(kw_only=True, repr=False, eq=False)  # made at every start: no method more
 class WritingOptions(CommonOptions):
     """The options of every command that writes."""
 
@@ -28,7 +28,7 @@ class WritingOptions(CommonOptions):
     no_backup: bool
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(kw_only=True, repr=False, eq=False)  # made at every start: no method more
 class CellOptions(CommonOptions):
     """What is known of a cell."""
 

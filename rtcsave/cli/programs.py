@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import argparse
+from typing import TYPE_CHECKING
 
 from rtcsave.cli.console import Sheet
-from rtcsave.header import HEADER_END, Header, read_header
 from rtcsave.storage.reading import read_start
+
+if TYPE_CHECKING:
+    from rtcsave.header import Header
 
 
 def add_program(parser: argparse.ArgumentParser) -> None:
@@ -20,7 +23,11 @@ def add_program(parser: argparse.ArgumentParser) -> None:
 
 def program_header(path: str | None) -> Header | None:
     """The header of the program that was named, None if none was."""
-    return None if path is None else read_header(read_start(path, HEADER_END))
+    if path is None:
+        return None
+    from rtcsave.header import HEADER_END, read_header
+
+    return read_header(read_start(path, HEADER_END))
 
 
 def add_header_line(sheet: Sheet, header: Header | None) -> None:

@@ -17,7 +17,6 @@ from rtcsave.errors import BadArgument, Refused, RtcSaveError, SystemFailed, Too
 from rtcsave.layouts import BUILT_IN, Layout, layout_named
 from rtcsave.savefile import Origin, SaveFile, loads
 from rtcsave.storage.described import gather_layouts, read_layout
-from rtcsave.storage.looking import wait_until_quiet
 from rtcsave.storage.reading import decode, read, read_text
 from rtcsave.storage.system import system_failed
 from rtcsave.units import LARGEST_FILE_BYTES
@@ -94,6 +93,8 @@ class Session(Generic[O_co]):
         """The bytes of a file, or of standard input, which has no origin."""
         if path != STREAM:
             if self._changes_its_input:
+                from rtcsave.storage.looking import wait_until_quiet  # only here: loaded by need
+
                 wait_until_quiet(path, complain if sys.stderr.isatty() else None)
             return read(path)
         if sys.stdin is None:

@@ -117,7 +117,8 @@ class CounterClock(Clock):
 
         `BadArgument` if a register is out of range: such a clock says no single time.
         """
-        self.refuse_out_of_range()
+        if not self.in_range:
+            self.refuse_out_of_range()
         return self._said_s()
 
     def _said_s(self) -> int:

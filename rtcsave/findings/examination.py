@@ -19,12 +19,12 @@ from rtcsave.findings.remains import UNREADABLE
 from rtcsave.findings.scene import Scene
 from rtcsave.findings.stamp import STAMP_KINDS
 from rtcsave.findings.wrapping import WRAPPING_KINDS
-from rtcsave.header import Header
 from rtcsave.layouts import BUILT_IN, Layout, check_layouts, layout_named
 from rtcsave.savefile import Origin, SaveFile, check_save, dumps, loads, read_from
 from rtcsave.when import Instant, now_or
 
 if TYPE_CHECKING:
+    from rtcsave.header import Header
     from rtcsave.layouts.evidence import Candidate
 
 _OF_THE_WORDS: Final = (*REGISTER_KINDS, *LATCHED_KINDS, *STAMP_KINDS)
@@ -110,7 +110,11 @@ def check(
 
 def check_header(header: object) -> Header | None:
     """Return `header` if it is one, or None; `BadArgument` if not."""
-    if header is None or isinstance(header, Header):
+    if header is None:
+        return None
+    from rtcsave.header import Header
+
+    if isinstance(header, Header):
         return header
     raise BadArgument("this is no header", found=shown(header), expected="what read_header gives")
 

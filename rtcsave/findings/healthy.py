@@ -12,14 +12,19 @@ from rtcsave.clocks import CalendarClock
 from rtcsave.findings.unpowered import looks_unpowered
 from rtcsave.layouts import LAYOUTS, ClockBlock
 from rtcsave.layouts.codec import codec
+from rtcsave.layouts.places import block_layouts
 from rtcsave.savefile import SaveFile
 from rtcsave.stamps import EARLIEST_USABLE_S, is_absent
+from rtcsave.units import MEMORY_SIZES_BYTES
 
 TAIL_BYTES: Final = 208
 """What lies at least after a block in the middle of a padded image: 512 bytes less 256 less 48."""
 
 PIECE_BYTES: Final = 16
 """The bytes before the middle of an image that repeats a smaller one are those before its end."""
+
+_BLOCK_LAYOUTS: Final = block_layouts()
+_LONGEST_BLOCK: Final = max(layout.size for layout in _BLOCK_LAYOUTS)
 
 
 def is_healthy(save: SaveFile, now_s: int) -> bool:
@@ -37,13 +42,25 @@ def is_ordinary(memory: bytes) -> bool:
     """Whether an image is not blank, mirrored or padded after a block, nor like RAM without power."""
     if not memory:
         return True
-    tail = memory[-TAIL_BYTES:]
+    size, tail = len(memory), memory[-TAIL_BYTES:]
     if tail == tail[:1] * len(tail):
-        return False
-    middle = len(memory) >> 1
-    if memory[middle - PIECE_BYTES : middle] == tail[-PIECE_BYTES:]:
+        end = len(memory.rstrip(tail[:1]))  # blank, or padded: where the padding begins
+        if not end:
+            return False
+        for at in MEMORY_SIZES_BYTES:
+            if at < end <= at + _LONGEST_BLOCK and _may_be_block(memory, at):
+                return False
+    middle = size >> 1
+    if memory[middle - PIECE_BYTES : middle] == tail[-PIECE_BYTES:] and memory.startswith(
+        memory[:middle], middle
+    ):
         return False
     return not looks_unpowered(memory)
+
+
+def _may_be_block(memory: bytes, at: int) -> bool:
+    """Whether the words of a block would fit there."""
+    return any(codec(layout).fits(memory[at : at + layout.size]) for layout in _BLOCK_LAYOUTS)
 
 
 def has_healthy_words(block: ClockBlock, now_s: int) -> bool:

@@ -5,22 +5,24 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any, Final, Literal, TypeVar
+from typing import TYPE_CHECKING, Any, Final, Literal, TypeVar
 
 from rtcsave.clocks import Clock
-from rtcsave.header import Header
 from rtcsave.layouts import ClockBlock, Layout
 from rtcsave.layouts.fields import ClockPart
 from rtcsave.layouts.places import block_layouts
 from rtcsave.savefile import SaveFile
 from rtcsave.stamps import Judgement, judge
 
+if TYPE_CHECKING:
+    from rtcsave.header import Header
+
 T = TypeVar("T")
 PastRange = Literal["as-time", "zero"]
 PAST_RANGE: Final[tuple[PastRange, ...]] = ("as-time", "zero")
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, repr=False, eq=False)
 class Scene:
     """A file: its bytes, what is known of it, and what the user has said for the repair.
 
@@ -37,9 +39,7 @@ class Scene:
     is_read: bool = False
     saved_at_s: int | None = None
     past_range: PastRange = "as-time"
-    _worked_out: dict[Callable[[Scene], Any], Any] = field(
-        init=False, repr=False, compare=False, default_factory=dict
-    )
+    _worked_out: dict[Callable[[Scene], Any], Any] = field(init=False, default_factory=dict)
 
     def once(self, work: Callable[[Scene], T]) -> T:
         """What a function makes of this scene, worked out once for all who ask."""
@@ -69,7 +69,7 @@ class Scene:
         return "" if is_sound else " (but the header's checksum is wrong)"
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, repr=False, eq=False)
 class BlockScene:
     """A clock block in its save, and the clocks and the stamp in it."""
 
