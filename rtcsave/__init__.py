@@ -26,8 +26,11 @@ if TYPE_CHECKING:
         AccessSequence,
         Bus,
         CalendarChip,
+        CalendarState,
         CounterChip,
+        CounterState,
         MinuteChip,
+        MinuteState,
         sequence_to_read,
         sequence_to_write,
     )
@@ -137,11 +140,8 @@ if TYPE_CHECKING:
     from rtcsave.stamps import (
         StampForm,
     )
-    from rtcsave.storage.backups import (
-        Backup,
-        backups,
-        restore,
-    )
+    from rtcsave.storage.backups import restore
+    from rtcsave.storage.beside import Backup, backups
     from rtcsave.storage.described import (
         read_layout,
         read_layouts,
@@ -160,7 +160,8 @@ if TYPE_CHECKING:
     )
 
 _MODULES = {
-    "chips": "Access AccessSequence Bus CalendarChip CounterChip MinuteChip sequence_to_read "
+    "chips": "Access AccessSequence Bus CalendarChip CalendarState CounterChip CounterState "
+    "MinuteChip MinuteState sequence_to_read "
     "sequence_to_write",
     "clocks": "Bits CalendarClock Clock ClockField CounterClock MinuteClock OutOfRange Register",
     "comparison": "Comparison Verdict compare verify",
@@ -183,7 +184,8 @@ _MODULES = {
     "repair": "Need RepairPlan Step plan_repair",
     "savefile": "Origin SaveFile dumps loads",
     "stamps": "StampForm",
-    "storage.backups": "Backup backups restore",
+    "storage.backups": "restore",
+    "storage.beside": "Backup backups",
     "storage.reading": "load read",
     "storage.dumping": "dump",
     "storage.writing": "Written",
@@ -208,6 +210,7 @@ __all__ = [
     "ByteChange",
     "CalendarChip",
     "CalendarClock",
+    "CalendarState",
     "Candidate",
     "Cell",
     "ChangedUnderneath",
@@ -218,6 +221,7 @@ __all__ = [
     "Comparison",
     "CounterChip",
     "CounterClock",
+    "CounterState",
     "DoesNotFit",
     "DriftEstimate",
     "DriftSegment",
@@ -237,6 +241,7 @@ __all__ = [
     "Layout",
     "MinuteChip",
     "MinuteClock",
+    "MinuteState",
     "Need",
     "NoBackup",
     "NoClock",

@@ -28,6 +28,10 @@ HEALTHY44_BE = bytes.fromhex(
 )
 REGISTERS5 = bytes.fromhex("07 28 0d 2c 01")
 REGISTERS10 = bytes.fromhex("07 28 0d 2c 01 3a 27 0d 2c 01")
+MINUTES12 = bytes.fromhex("08 02 03 0c 02 01 00 00 00 01 00 00")
+CALENDAR26 = bytes.fromhex(
+    "00 00 05 01 04 01 02 00 01 03 00 06 02 00 00 00 00 00 00 00 00 00 00 01 02 00"
+)
 
 MEMORY_SIZES = (256, 512, 2_048, 8_192, 32_768, 65_536, 131_072)
 

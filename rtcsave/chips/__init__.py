@@ -1,9 +1,9 @@
 """The clocks as seen on a bus (latch, halt, divider), and register accesses as data."""
 
 from rtcsave.chips.accesses import Access
-from rtcsave.chips.calendar_chip import CalendarChip
-from rtcsave.chips.counter_chip import CounterChip
-from rtcsave.chips.minute_chip import MinuteChip
+from rtcsave.chips.calendar_chip import CalendarChip, CalendarState
+from rtcsave.chips.counter_chip import CounterChip, CounterState
+from rtcsave.chips.minute_chip import MinuteChip, MinuteState
 from rtcsave.chips.sequences import AccessSequence, Bus, sequence_to_read, sequence_to_write
 
 __all__ = [
@@ -11,8 +11,11 @@ __all__ = [
     "AccessSequence",
     "Bus",
     "CalendarChip",
+    "CalendarState",
     "CounterChip",
+    "CounterState",
     "MinuteChip",
+    "MinuteState",
     "sequence_to_read",
     "sequence_to_write",
 ]

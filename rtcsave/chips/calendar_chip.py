@@ -6,17 +6,13 @@ the RP5C01. What neither says is assumed, and said to be.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import ClassVar, Final
 
-from rtcsave.chips.chip import Chip
-from rtcsave.chips.divider import (
-    TICKS_PER_S,
-    Divider,
-    byte_of,
-    clock_of_kind,
-    no_address,
-)
+from rtcsave.chips.chip import Chip, say_state
+from rtcsave.chips.divider import byte_of, clock_of_kind, no_address
 from rtcsave.clocks import CalendarClock
+from rtcsave.layouts import ClockBlock
 
 MODE: Final = 13
 TEST: Final = 14
@@ -27,13 +23,37 @@ RESET_FRACTION: Final = 0x2
 RESET_ALARM: Final = 0x1
 
 _PER_BANK: Final = 13
-_ALARM: Final = slice(_PER_BANK + 2, _PER_BANK + 9)
+_ALARM: Final = _PER_BANK + 2
 _MASKS: Final = bytes(
     [*(register.mask for register in CalendarClock.REGISTERS), *[0xF] * (2 * _PER_BANK)]
 )
 
 
-class CalendarChip(Chip[CalendarClock]):
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class CalendarState:
+    """All of a calendar chip at one moment."""
+
+    banks: bytes
+    """The four banks of 13 nibbles, a byte each; the clock's are the first two."""
+    mode: int
+    """The mode register."""
+    ticks: int
+    """Ticks of 1/32,768 s of the current second that have passed."""
+    part: float
+    """The part of a tick that has passed."""
+    block: ClockBlock | None
+    """The block that the chip came from."""
+
+    @property
+    def running(self) -> CalendarClock:
+        """The running clock."""
+        return CalendarClock.from_words(self.banks[: 2 * _PER_BANK])
+
+    def __repr__(self) -> str:
+        return say_state("CalendarState", self.running, self.ticks, f", mode {self.mode:X}h")
+
+
+class CalendarChip(Chip[CalendarClock, CalendarState]):
     """Four banks of 13 nibbles: time, alarm and settings, and two of battery-backed memory.
 
     The mode register (13) shows in every bank: its bits 0 and 1 choose the bank, bit 2 the alarm,
@@ -45,14 +65,36 @@ class CalendarChip(Chip[CalendarClock]):
     kind: ClassVar[str] = "calendar"
     default_layout: ClassVar[str] = "calendar26"
     _clock_type = CalendarClock
+    _state_type = CalendarState
 
     def __init__(self, clock: CalendarClock | None = None) -> None:
         start = CalendarClock(year=0, month=1, day=1, weekday=0, hours=0, minutes=0, seconds=0)
         if clock is not None:
             start = clock_of_kind(clock, CalendarClock)
-        self._banks = bytearray(start.registers() + bytes(2 * _PER_BANK))
+        self._banks = start.registers() + bytes(2 * _PER_BANK)
         self._mode = TIMER_ENABLE
-        self._divider = Divider(TICKS_PER_S)
+
+    @property
+    def state(self) -> CalendarState:
+        """All of the chip as one value: take it at every frame, and set it to rewind."""
+        return CalendarState(
+            banks=self._banks,
+            mode=self._mode,
+            ticks=self._ticks,
+            part=self._part,
+            block=self._block,
+        )
+
+    @state.setter
+    def state(self, state: CalendarState) -> None:
+        self._check_state(state)
+        self._banks, self._mode = state.banks, state.mode
+        self._ticks, self._part = state.ticks, state.part
+        self._block = state.block
+
+    @property
+    def _is_running(self) -> bool:
+        return self.timer_enabled and self.snapshot().counts
 
     @property
     def timer_enabled(self) -> bool:
@@ -61,15 +103,18 @@ class CalendarChip(Chip[CalendarClock]):
 
     def snapshot(self) -> CalendarClock:
         """The clock as it is now."""
-        return CalendarClock.from_registers(bytes(self._banks[: 2 * _PER_BANK]))
+        return CalendarClock.from_words(self._banks[: 2 * _PER_BANK])
 
     def run(self, seconds: float | None = None, *, ticks: int | None = None) -> None:
         """Let time pass: `seconds`, or `ticks` of 1/32,768 s."""
-        whole = self._divider.pass_time(seconds, ticks)
+        whole = self._pass_time(seconds, ticks)
         if whole and self.timer_enabled:
             clock = self.snapshot()
             if clock.counts:
-                self._banks[: 2 * _PER_BANK] = clock.advance(whole).registers()
+                self._set(0, clock.advance(whole).registers())
+
+    def _set(self, at: int, nibbles: bytes) -> None:
+        self._banks = self._banks[:at] + nibbles + self._banks[at + len(nibbles) :]
 
     def write(self, address: int, value: int) -> None:
         """Write a register, 0 to 15; its invalid bits are dropped, other numbers passed over."""
@@ -80,12 +125,12 @@ class CalendarChip(Chip[CalendarClock]):
             self._mode = nibble
         elif address == RESET:
             if nibble & RESET_FRACTION:
-                self._divider.restart()
+                self._restart_unit()
             if nibble & RESET_ALARM:
-                self._banks[_ALARM] = bytes(7)
+                self._set(_ALARM, bytes(7))
         elif 0 <= address < _PER_BANK:
             at = (self._mode & BANK_BITS) * _PER_BANK + address
-            self._banks[at] = nibble & _MASKS[at]
+            self._set(at, bytes((nibble & _MASKS[at],)))
 
     def read(self, address: int) -> int | None:
         """Read a register, 0 to 15, as a nibble; None for other numbers."""

@@ -6,17 +6,11 @@ divider: hardware measurements, public domain. What neither says is marked.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import ClassVar, Final
 
-from rtcsave.chips.chip import Chip
-from rtcsave.chips.divider import (
-    TICKS_PER_S,
-    Divider,
-    byte_of,
-    clock_of_kind,
-    no_address,
-    ticks_of,
-)
+from rtcsave.chips.chip import Chip, say_state
+from rtcsave.chips.divider import byte_of, clock_of_kind, no_address, ticks_of
 from rtcsave.clocks import Clock, CounterClock
 from rtcsave.layouts import ClockBlock
 
@@ -38,7 +32,33 @@ OPEN_BUS: Final = 0xFF
 _LAST_BANK: Final = 0x07
 
 
-class CounterChip(Chip[CounterClock]):
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class CounterState:
+    """All of a day-counter chip at one moment."""
+
+    running: CounterClock
+    """The running clock."""
+    latched: CounterClock
+    """The clock as last latched."""
+    ticks: int
+    """Ticks of 1/32,768 s of the current second that have passed."""
+    part: float
+    """The part of a tick that has passed."""
+    selected: int
+    """The number last written to select a memory bank or a register."""
+    latch_armed: bool
+    """Whether the next write of 01h to the latch latches."""
+    open: bool
+    """Whether memory and clock registers answer."""
+    block: ClockBlock | None
+    """The block that the chip came from."""
+
+    def __repr__(self) -> str:
+        more = f", {'open' if self.open else 'closed'}, {self.selected:02X}h selected"
+        return say_state("CounterState", self.running, self.ticks, more)
+
+
+class CounterChip(Chip[CounterClock, CounterState]):
     """Registers, latch, divider and selects of the day-counter clock. Everything starts at 0.
 
     `write` and `read` take bus addresses; those that belong to the memory or to nobody are left to
@@ -49,15 +69,38 @@ class CounterChip(Chip[CounterClock]):
     kind: ClassVar[str] = "counter"
     default_layout: ClassVar[str] = "block48"
     _clock_type = CounterClock
+    _state_type = CounterState
 
     def __init__(self, clock: CounterClock | None = None) -> None:
         zero = CounterClock(seconds=0, minutes=0, hours=0, day_counter=0)
         self._clock = zero if clock is None else clock_of_kind(clock, CounterClock)
         self._latched = bytes(5)
-        self._divider = Divider(TICKS_PER_S)
         self._open = False
         self._select = 0
-        self._last_latch_write = -1
+        self._latch_armed = False
+
+    @property
+    def state(self) -> CounterState:
+        """All of the chip as one value: take it at every frame, and set it to rewind."""
+        return CounterState(
+            running=self._clock,
+            latched=CounterClock.from_words(self._latched),
+            ticks=self._ticks,
+            part=self._part,
+            selected=self._select,
+            latch_armed=self._latch_armed,
+            open=self._open,
+            block=self._block,
+        )
+
+    @state.setter
+    def state(self, state: CounterState) -> None:
+        self._check_state(state)
+        self._clock = state.running
+        self._latched = state.latched.registers()
+        self._ticks, self._part = state.ticks, state.part
+        self._select, self._latch_armed = state.selected, state.latch_armed
+        self._open, self._block = state.open, state.block
 
     @property
     def is_open(self) -> bool:
@@ -68,11 +111,6 @@ class CounterChip(Chip[CounterClock]):
     def memory_bank(self) -> int | None:
         """The memory bank that the window shows; None if closed or if it shows no memory."""
         return self._select if self._open and self._select <= _LAST_BANK else None
-
-    @property
-    def divider_ticks(self) -> int:
-        """Ticks of the current second that have passed, 0 to 32,767."""
-        return self._divider.ticks
 
     @property
     def latched(self) -> CounterClock:
@@ -89,7 +127,7 @@ class CounterChip(Chip[CounterClock]):
         if self._clock.halt:
             ticks_of(seconds, ticks)  # a wrong call is wrong of a halted clock too
             return
-        whole = self._divider.pass_time(seconds, ticks)
+        whole = self._pass_time(seconds, ticks)
         if whole:
             self._clock = self._clock.advance(whole)
 
@@ -107,9 +145,9 @@ class CounterChip(Chip[CounterClock]):
         elif SELECT_START <= address <= SELECT_END:
             self._select = value
         elif LATCH_START <= address <= LATCH_END:
-            if value == 1 and self._last_latch_write == 0:
+            if value == 1 and self._latch_armed:
                 self._latched = self._clock.registers()
-            self._last_latch_write = value
+            self._latch_armed = value == 0
         elif WINDOW_START <= address <= WINDOW_END and self._open:
             index = self._select - SECONDS
             if 0 <= index < 5:
@@ -120,7 +158,7 @@ class CounterChip(Chip[CounterClock]):
         registers[index] = value
         self._clock = CounterClock.from_words(registers)  # drops what the register does not have
         if index == 0:
-            self._divider.restart()
+            self._restart_unit()
 
     def read(self, address: int) -> int | None:
         """A read on the bus: the latched register that is selected, FFh where nothing answers.
@@ -141,6 +179,10 @@ class CounterChip(Chip[CounterClock]):
     def _take_latched(self, block: ClockBlock) -> None:
         clock = block.running if block.latched is None else block.latched
         self._latched = clock.registers()
+
+    @property
+    def _is_running(self) -> bool:
+        return not self._clock.halt
 
     def _latched_clock(self) -> Clock:
         return self.latched

@@ -11,35 +11,6 @@ TICKS_PER_S: Final = 32_768
 """A 32.768 kHz crystal and a divider by 2 to the 15th (Pan Docs)."""
 
 
-class Divider:
-    """Ticks that have not made a unit of time yet, and the part of a tick that is owed."""
-
-    def __init__(self, ticks_per_unit: int) -> None:
-        self.ticks_per_unit = ticks_per_unit
-        self.ticks: int = 0
-        self._part = 0.0
-
-    def pass_time(self, seconds: float | None, ticks: int | None) -> int:
-        """Let time pass; how many whole units that completes. Parts of a tick add up."""
-        if seconds is not None and ticks is None:
-            exact = checked_seconds(seconds) * TICKS_PER_S + self._part
-            passed = int(exact)
-            self._part = exact - passed
-        else:
-            passed = ticks_of(seconds, ticks)
-        total = self.ticks + passed
-        if total < self.ticks_per_unit:
-            self.ticks = total
-            return 0
-        units, self.ticks = divmod(total, self.ticks_per_unit)
-        return units
-
-    def restart(self) -> None:
-        """Begin a new unit."""
-        self.ticks = 0
-        self._part = 0.0
-
-
 MOST_SECONDS: Final = 1e15
 
 

@@ -5,17 +5,16 @@ Pan Docs, chapter on memory bank controllers. What the source is silent on is as
 
 from __future__ import annotations
 
+import math
+from dataclasses import dataclass
 from typing import ClassVar, Final
 
-from rtcsave.chips.chip import Chip
-from rtcsave.chips.divider import (
-    TICKS_PER_S,
-    Divider,
-    byte_of,
-    clock_of_kind,
-    no_address,
-)
+from rtcsave.chips.chip import Chip, say_state
+from rtcsave.chips.divider import TICKS_PER_S, byte_of, clock_of_kind, no_address
 from rtcsave.clocks import MinuteClock
+from rtcsave.layouts import ClockBlock
+from rtcsave.units import MINUTE_S
+from rtcsave.when import Instant, exact_seconds
 
 ENABLE_END: Final = 0x1FFF
 WINDOW_START: Final = 0xA000
@@ -33,10 +32,44 @@ OPEN_BUS: Final = 0xFF
 STAGING: Final = 0x00
 TIME: Final = 0x10
 EVENT: Final = 0x58
-_TICKS_PER_MINUTE: Final = 60 * TICKS_PER_S
 
 
-class MinuteChip(Chip[MinuteClock]):
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class MinuteState:
+    """All of a minute-of-day chip at one moment."""
+
+    nibbles: bytes
+    """The microcontroller's 256 nibbles, a byte each; the clock's are at 10h and 58h."""
+    ticks: int
+    """Ticks of 1/32,768 s of the current minute that have passed."""
+    part: float
+    """The part of a tick that has passed."""
+    selected: int
+    """The number last written to map a register or memory."""
+    command: int
+    response: int
+    address: int
+    """The nibble to read or write next."""
+    busy_polls: int
+    """How often the semaphore says after a command that it is not ready."""
+    busy_left: int
+    block: ClockBlock | None
+    """The block that the chip came from."""
+
+    @property
+    def running(self) -> MinuteClock:
+        """The running clock, with its event."""
+        return MinuteClock.from_words(
+            self.nibbles[TIME : TIME + 6] + self.nibbles[EVENT : EVENT + 6]
+        )
+
+    def __repr__(self) -> str:
+        return say_state(
+            "MinuteState", self.running, self.ticks, f", {self.selected:02X}h selected"
+        )
+
+
+class MinuteChip(Chip[MinuteClock, MinuteState]):
     """The microcontroller's 256 nibbles, its clock, and the three registers that the bus maps.
 
     Where in the staging area each digit lies is assumed: 00h to 02h the minute, 03h to 05h the day,
@@ -47,23 +80,69 @@ class MinuteChip(Chip[MinuteClock]):
     kind: ClassVar[str] = "minutes"
     default_layout: ClassVar[str] = "minutes12"
     _clock_type = MinuteClock
+    _state_type = MinuteState
+    _ticks_per_unit: ClassVar[int] = 60 * TICKS_PER_S
 
     def __init__(self, clock: MinuteClock | None = None, busy_polls: int = 0) -> None:
-        self._nibbles = bytearray(256)
+        self._nibbles = bytes(256)
         self._mapped = 0
         self._command = 0
         self._response = 0
         self._address = 0
-        self._divider = Divider(_TICKS_PER_MINUTE)
         self._busy_polls = busy_polls
         self._busy_left = 0
         zero = MinuteClock(minute_of_day=0, day_counter=0)
         self._put(zero if clock is None else clock_of_kind(clock, MinuteClock))
 
+    @property
+    def state(self) -> MinuteState:
+        """All of the chip as one value: take it at every frame, and set it to rewind."""
+        return MinuteState(
+            nibbles=self._nibbles,
+            ticks=self._ticks,
+            part=self._part,
+            selected=self._mapped,
+            command=self._command,
+            response=self._response,
+            address=self._address,
+            busy_polls=self._busy_polls,
+            busy_left=self._busy_left,
+            block=self._block,
+        )
+
+    @state.setter
+    def state(self, state: MinuteState) -> None:
+        self._check_state(state)
+        self._nibbles = state.nibbles
+        self._ticks, self._part = state.ticks, state.part
+        self._mapped, self._command = state.selected, state.command
+        self._response, self._address = state.response, state.address
+        self._busy_polls, self._busy_left = state.busy_polls, state.busy_left
+        self._block = state.block
+
+    def _set_nibbles(self, at: int, values: bytes) -> None:
+        self._nibbles = self._nibbles[:at] + values + self._nibbles[at + len(values) :]
+
     def _put(self, clock: MinuteClock) -> None:
         registers = clock.registers()
-        self._nibbles[TIME : TIME + 6] = registers[:6]
-        self._nibbles[EVENT : EVENT + 6] = registers[6:]
+        self._set_nibbles(TIME, registers[:6])
+        self._set_nibbles(EVENT, registers[6:])
+
+    def _fraction_at(self, at: tuple[int, float]) -> float:
+        block = self._block
+        began_s = None if block is None else block.usable_unix_s
+        if block is not None and began_s is None:
+            began_s = block.carried_s
+        since_s = 0 if began_s is None else at[0] - began_s
+        return (since_s if 0 < since_s < MINUTE_S else 0) + at[1]
+
+    def _right_at(self, saved_at: Instant) -> int:
+        """The second, to the nearest, at which the clock's current minute began."""
+        whole_s, fraction = exact_seconds(saved_at, "saved_at")
+        return math.floor(whole_s + fraction - self.fraction_s + 0.5)
+
+    def _clock_at(self, saved_at: Instant | None) -> MinuteClock:
+        return self.snapshot()
 
     @property
     def memory_bank(self) -> int | None:
@@ -72,12 +151,12 @@ class MinuteChip(Chip[MinuteClock]):
 
     def snapshot(self) -> MinuteClock:
         """The clock as it is now, with its event."""
-        held = self._nibbles
-        return MinuteClock.from_registers(bytes(held[TIME : TIME + 6] + held[EVENT : EVENT + 6]))
+        nibbles = self._nibbles
+        return MinuteClock.from_words(nibbles[TIME : TIME + 6] + nibbles[EVENT : EVENT + 6])
 
     def run(self, seconds: float | None = None, *, ticks: int | None = None) -> None:
         """Let time pass: `seconds`, or `ticks` of 1/32,768 s."""
-        minutes = self._divider.pass_time(seconds, ticks)
+        minutes = self._pass_time(seconds, ticks)
         if minutes:
             self._put(self.snapshot().advance(60 * minutes))
 
@@ -118,7 +197,7 @@ class MinuteChip(Chip[MinuteClock]):
             self._response = self._nibbles[self._address]
             self._address = (self._address + 1) & 0xFF
         elif command == 3:
-            self._nibbles[self._address] = argument
+            self._set_nibbles(self._address, bytes((argument,)))
             self._address = (self._address + 1) & 0xFF
         elif command == 4:
             self._address = self._address & 0xF0 | argument
@@ -128,11 +207,10 @@ class MinuteChip(Chip[MinuteClock]):
             self._extended(argument)
 
     def _extended(self, argument: int) -> None:
-        held = self._nibbles
         if argument == 0:
-            held[STAGING : STAGING + 6] = held[TIME : TIME + 6]
+            self._set_nibbles(STAGING, self._nibbles[TIME : TIME + 6])
         elif argument == 1:
-            self._set_time(bytes(held[STAGING : STAGING + 6]))
+            self._set_time(self._nibbles[STAGING : STAGING + 6])
         elif argument == 2:
             self._response = 1
 
@@ -147,4 +225,4 @@ class MinuteChip(Chip[MinuteClock]):
         self._put(
             after.with_values(event_minutes=event.minute_of_day, event_days=event.day_counter)
         )
-        self._divider.restart()
+        self._restart_unit()

@@ -85,6 +85,7 @@ def split(
         path=clock_file,
         overwrite=args.overwrite,
         backup=not args.no_backup,
+        keep=args.keep,
         times_ns=times_to_keep_ns(clock),
     )
     return save.without_block(), change
@@ -120,12 +121,9 @@ def join(
             f"layout {block.layout.name} is only ever a file of its own",
             remedy="say with --to which layout the clock is to have after the image",
         )
-    joined = save.with_block(block)
-    if (
-        block.usable_unix_s is None and clock_origin is not None
-    ):  # its file's time is all that says it
-        joined = replace(joined, carried_s=clock_origin.modified_s)
-    return joined
+    if block.usable_unix_s is None and clock_origin is not None:  # only its file's time says it
+        block = block.carrying(clock_origin.modified_s)
+    return save.with_block(block)
 
 
 def attach(session: Session[Options], name: str, save: SaveFile) -> SaveFile:

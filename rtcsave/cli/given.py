@@ -26,6 +26,7 @@ class WritingOptions(CommonOptions):
     overwrite: bool
     dry_run: bool
     no_backup: bool
+    keep: int | None
 
 
 @dataclass(kw_only=True, repr=False, eq=False)  # made at every start: no method more

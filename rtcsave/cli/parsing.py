@@ -164,3 +164,9 @@ def add_writing(parser: argparse.ArgumentParser) -> None:
         "--dry-run", action="store_true", help="only show what would change, byte by byte"
     )
     group.add_argument("--no-backup", action="store_true", help="keep no copy of what is replaced")
+    group.add_argument(
+        "--keep",
+        type=typed(int),
+        metavar="N",
+        help="keep only the newest N backups of the file (default: all)",
+    )

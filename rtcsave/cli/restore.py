@@ -15,7 +15,8 @@ from rtcsave.cli.words import value_json
 from rtcsave.cli.writing import Result, finish, refuse_contradictions
 from rtcsave.errors import BadArgument
 from rtcsave.findings import examine
-from rtcsave.storage.backups import Backup, backups, choose, read_backup
+from rtcsave.storage.backups import choose, read_backup
+from rtcsave.storage.beside import Backup, backups
 from rtcsave.storage.looking import wait_until_quiet
 from rtcsave.storage.writing import present_bytes
 

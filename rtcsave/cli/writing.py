@@ -15,6 +15,7 @@ from rtcsave.cli.session import Session
 from rtcsave.differences import ByteChange, byte_changes
 from rtcsave.errors import BadArgument, FileFault, SystemFailed
 from rtcsave.savefile import Origin, SaveFile, dumps, loads
+from rtcsave.storage.beside import check_keep
 from rtcsave.storage.dumping import times_to_keep_ns
 from rtcsave.storage.looking import look_before, wait_until_quiet
 from rtcsave.storage.system import system_failed
@@ -58,6 +59,7 @@ def refuse_contradictions(session: Session[WritingOptions], paths: list[str]) ->
             found=f"{len(paths)} files",
             remedy="leave -o out to change each in place, after a backup",
         )
+    check_keep(session.args.keep, not session.args.no_backup)
     if output is None and STREAM in paths and not session.args.dry_run:
         raise BadArgument(
             "standard input cannot be changed in place", remedy="say where to write: -o OUT or -o -"
@@ -206,6 +208,7 @@ def _change(session: Session[WritingOptions], result: Result, output: str) -> Ch
         times_ns=result.times_ns,
         kind=result.kind if args.output is None else "",
         like=result.like,
+        keep=args.keep,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from rtcsave.clocks import Clock
@@ -20,12 +20,15 @@ from rtcsave.when import Instant, rfc3339, unix_seconds, utc_datetime
 class ClockBlock:
     """The bytes of a clock block (`raw`, every bit of it) and the layout that reads them.
 
-    What it says is worked out when asked: nothing is kept beside the bytes.
+    What it says is worked out when asked. Only `carried_s` is kept beside the bytes: the Unix second for
+    which the clock is right, where no usable stamp says it. `dump` gives the file that time. It is no
+    part of the bytes, nor of equality.
     """
 
     layout: Layout
     """The layout that reads the bytes."""
     raw: bytes
+    carried_s: int | None = field(default=None, compare=False)
 
     def __post_init__(self) -> None:
         if type(self.raw) is not bytes or type(self.layout) is not Layout:
@@ -37,6 +40,8 @@ class ClockBlock:
                 found=number_of(len(self.raw), "byte"),
                 expected=number_of(self.layout.size, "byte"),
             )
+        if self.carried_s is not None:
+            unix_seconds(self.carried_s, "carried_s")
 
     @classmethod
     def new(
@@ -145,12 +150,19 @@ class ClockBlock:
                 found.append((one, extra))
         return tuple(found)
 
+    def carrying(self, unix_s: int | None) -> ClockBlock:
+        """The block that carries the Unix second for which its clock is right."""
+        return ClockBlock(layout=self.layout, raw=self.raw, carried_s=unix_s)
+
+    def _with_raw(self, raw: bytes) -> ClockBlock:
+        return ClockBlock(layout=self.layout, raw=raw, carried_s=self.carried_s)
+
     def without_stray(self) -> ClockBlock:
         """The block with every bit past a register's width cleared."""
         raw = self.raw
         for one, extra in self.stray():
             raw = codec(self.layout).put_word(raw, one, codec(self.layout).word(raw, one) & ~extra)
-        return ClockBlock(layout=self.layout, raw=raw)
+        return self._with_raw(raw)
 
     def with_clock(self, clock: Clock, part: ClockPart = "running") -> ClockBlock:
         """The block with another running (or latched) clock; stray bits and all else stay.
@@ -183,7 +195,7 @@ class ClockBlock:
                 found=lost_fields(clock, held),
                 expected="every field of it",
             )
-        return ClockBlock(layout=self.layout, raw=raw)
+        return self._with_raw(raw)
 
     def with_stamp(self, instant: Instant | None) -> ClockBlock:
         """The block stamped at an instant; None writes 0, which is absent.
@@ -212,7 +224,7 @@ class ClockBlock:
         fraction = stamp % form.counts_per_second
         if moved + fraction < form.bounds[1]:
             moved += fraction
-        return ClockBlock(layout=self.layout, raw=codec(self.layout).put_stamp(self.raw, moved))
+        return self._with_raw(codec(self.layout).put_stamp(self.raw, moved))
 
     def with_layout(
         self,
@@ -234,7 +246,9 @@ class ClockBlock:
             return self
         self.refuse_misfits()
         drop = Drops(stamp=drop_stamp, latched=drop_latched, unknown=drop_unknown)
-        return ClockBlock(layout=layout, raw=converted(self.layout, self.raw, layout, drop))
+        block = ClockBlock(layout=layout, raw=converted(self.layout, self.raw, layout, drop))
+        usable_s = None if block.usable_unix_s is not None else self.usable_unix_s
+        return block.carrying(self.carried_s if usable_s is None else usable_s)
 
     def __repr__(self) -> str:
         said = rfc3339(self.usable_unix_s) or "no usable stamp"
@@ -244,6 +258,7 @@ class ClockBlock:
 _new = object.__new__
 _set_layout = ClockBlock.__dict__["layout"].__set__
 _set_raw = ClockBlock.__dict__["raw"].__set__
+_set_carried_s = ClockBlock.__dict__["carried_s"].__set__
 
 
 def sized_block(layout: Layout, raw: bytes) -> ClockBlock:
@@ -251,6 +266,7 @@ def sized_block(layout: Layout, raw: bytes) -> ClockBlock:
     block = _new(ClockBlock)
     _set_layout(block, layout)
     _set_raw(block, raw)
+    _set_carried_s(block, None)
     return block
 
 

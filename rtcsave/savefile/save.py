@@ -26,9 +26,7 @@ class SaveFile:
     """A memory image (empty for a standalone block) and a clock block (None for an image alone).
 
     `origin` says where it was read, None for bytes; it is no part of equality, and every method
-    keeps it. `carried_s` is the instant for which the clock is right, in Unix seconds, where the block
-    has no usable stamp to say it: `dump` gives the file that time. It is no part of the bytes, nor of
-    equality. Every method returns a new save; none touches the memory image.
+    keeps it. Every method returns a new save; none touches the memory image.
     """
 
     memory: bytes
@@ -36,7 +34,6 @@ class SaveFile:
     block: ClockBlock | None = None
     """The clock block, None for an image alone."""
     origin: Origin | None = field(default=None, compare=False)
-    carried_s: int | None = field(default=None, compare=False)
 
     def __post_init__(self) -> None:
         if type(self.memory) is not bytes:
@@ -51,8 +48,11 @@ class SaveFile:
             )
         if not self.memory and self.block is None:
             raise BadArgument("a save without memory and without a clock block holds nothing")
-        if self.carried_s is not None:
-            object.__setattr__(self, "carried_s", unix_seconds(self.carried_s, "carried_s"))
+
+    @property
+    def carried_s(self) -> int | None:
+        """The Unix second that the block carries, for which its clock is right; None for none."""
+        return None if self.block is None else self.block.carried_s
 
     @property
     def saved_at(self) -> datetime | None:
@@ -130,8 +130,8 @@ class SaveFile:
         advanced = block.with_clock(block.running.advance(elapsed_s))
         reached_s = from_s + elapsed_s
         if block.layout.stamp is None:
-            return replace(self, block=advanced, carried_s=reached_s)
-        return replace(self, block=advanced.with_stamp(reached_s), carried_s=None)
+            return replace(self, block=advanced.carrying(reached_s))
+        return replace(self, block=advanced.with_stamp(reached_s))
 
     def advance_by(self, seconds: Seconds) -> SaveFile:
         """The save with its running clock advanced by whole seconds, 0 or more.
@@ -150,7 +150,7 @@ class SaveFile:
             carried_s = self.origin.modified_s
         if carried_s is not None:
             carried_s = min(carried_s + by_s, LAST_DATE_S)
-        return replace(self, block=advanced, carried_s=carried_s)
+        return replace(self, block=advanced.carrying(carried_s))
 
     def with_clock(self, clock: Clock) -> SaveFile:
         """The save with another running clock; stray bits, latched registers and stamp stay."""
@@ -190,19 +190,21 @@ class SaveFile:
             drop_latched=drop_latched,
             drop_unknown=drop_unknown,
         )
-        carried_s = old.usable_unix_s if block.usable_unix_s is None else None
-        return replace(
-            self, block=block, carried_s=self.carried_s if carried_s is None else carried_s
-        )
+        return replace(self, block=block)
 
     def with_memory(self, memory: Buffer) -> SaveFile:
         """The save with another memory image of a legal length; the clock block stays."""
         return replace(self, memory=as_bytes(memory, "a memory image is bytes"))
 
     def with_block(self, block: ClockBlock) -> SaveFile:
-        """The save with another clock block."""
+        """The save with another clock block.
+
+        Where the block carries no instant, it carries on the one of the block before.
+        """
         if type(block) is not ClockBlock:
             raise BadArgument("this is not a clock block", found=shown(block))
+        if block.carried_s is None and self.carried_s is not None:
+            block = block.carrying(self.carried_s)
         return replace(self, block=block)
 
     def without_block(self) -> SaveFile:
@@ -237,24 +239,17 @@ _new = object.__new__
 _set_memory = SaveFile.__dict__["memory"].__set__
 _set_block = SaveFile.__dict__["block"].__set__
 _set_origin = SaveFile.__dict__["origin"].__set__
-_set_carried_s = SaveFile.__dict__["carried_s"].__set__
 
 
-def checked_save(
-    memory: bytes,
-    block: ClockBlock | None,
-    origin: Origin | None = None,
-    carried_s: int | None = None,
-) -> SaveFile:
+def checked_save(memory: bytes, block: ClockBlock | None, origin: Origin | None = None) -> SaveFile:
     """The save of an image of a legal length and a block, which the caller knows: nothing is checked."""
     save = _new(SaveFile)
     _set_memory(save, memory)
     _set_block(save, block)
     _set_origin(save, origin)
-    _set_carried_s(save, carried_s)
     return save
 
 
 def read_from(save: SaveFile, origin: Origin | None) -> SaveFile:
     """The save with where it was read."""
-    return checked_save(save.memory, save.block, origin, save.carried_s)
+    return checked_save(save.memory, save.block, origin)

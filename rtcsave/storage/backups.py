@@ -1,72 +1,14 @@
-"""The backups beside a file: finding them, and putting one back."""
+"""Putting a backup back in the place of its file."""
 
 from __future__ import annotations
 
 import os
-import stat
-from dataclasses import dataclass
 
 from rtcsave.errors import BadArgument, NoBackup, number_of
+from rtcsave.storage.beside import Backup, backups
 from rtcsave.storage.looking import LARGEST_REPLACED_BYTES
-from rtcsave.storage.names import BACKUP_TAIL
 from rtcsave.storage.reading import path_text, read_bytes
-from rtcsave.storage.system import dressing_errors, real_path
 from rtcsave.storage.writing import Change, Written, present_bytes, write_together
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Backup:
-    """A backup of a file: its path, the instant in its name (UTC), and the number after that.
-
-    `replaced` marks the copy that `restore` made of what it replaced.
-    """
-
-    path: str
-    """Its path."""
-    instant: str
-    """The instant in its name, in UTC: `20260310T141500Z`."""
-    number: int
-    """The number after the instant, 1 for none."""
-    replaced: bool
-
-    @property
-    def name(self) -> str:
-        """The file's name, without its folder."""
-        return os.path.basename(self.path)
-
-
-def backups(path: str | os.PathLike[str]) -> tuple[Backup, ...]:
-    """The backups beside a file, newest first by the instant in the name, then by the number.
-
-    `SystemFailed` where the folder or one of them cannot be looked at: an older one is never taken
-    because a newer one could not be seen.
-    """
-    target = real_path(path_text(path))
-    folder, name = os.path.split(target)
-    with dressing_errors("the folder cannot be read", folder):
-        names = os.listdir(folder)
-    found = []
-    for other in names:
-        tail = BACKUP_TAIL.fullmatch(other[len(name) :]) if other.startswith(name) else None
-        if tail is not None and _is_file(os.path.join(folder, other)):
-            found.append(
-                Backup(
-                    path=os.path.join(folder, other),
-                    instant=tail["instant"],
-                    number=int(tail["number"] or 1),
-                    replaced=tail["replaced"] is not None,
-                )
-            )
-    return tuple(sorted(found, key=lambda b: (b.instant, b.number, b.name), reverse=True))
-
-
-def _is_file(path: str) -> bool:
-    """Whether a regular file is there; an error of the system is one."""
-    with dressing_errors("the backup cannot be looked at", path):
-        try:
-            return stat.S_ISREG(os.stat(path).st_mode)
-        except FileNotFoundError:  # gone meanwhile, or a link to nowhere
-            return False
 
 
 def read_backup(backup: Backup) -> tuple[bytes, os.stat_result]:

@@ -13,16 +13,25 @@ from rtcsave.storage.writing import Written, write
 
 
 def dump(
-    save: SaveFile, path: str | os.PathLike[str], *, backup: bool = True, overwrite: bool = False
+    save: SaveFile,
+    path: str | os.PathLike[str],
+    *,
+    backup: bool = True,
+    keep: int | None = None,
+    overwrite: bool = False,
 ) -> Written:
     """Write a save to a file: beside it first, synced, then put in its place in one step.
 
     Back to the path that the save was loaded from, the file is compared with what was read, and
     `ChangedUnderneath` raised if it differs; another file that exists raises `WouldOverwrite`
     unless `overwrite`. What is replaced is first copied beside it, under a name with the instant
-    in it, unless `backup` is False. Equal bytes are not written and make no backup. `SystemFailed`
-    where the system refuses; nothing is changed then. A symbolic link stays one: its target is
-    written.
+    in it, unless `backup` is False. `keep` says how many of these copies stay: the newest, and beside
+    them the first that this process made since it read the file (None: all stay). Equal bytes are not
+    written and make no backup. `SystemFailed` where the system refuses; nothing is changed then. A
+    symbolic link stays one: its target is written.
+
+    Threads may write one file at the same time: of two that go on from the same save one wins, and the
+    other gets `ChangedUnderneath`.
 
     Go on from the `save` of what is returned: it knows what is on the disk now. A save without a
     usable stamp gives the file the instant that it carries, else the time of the file that it was
@@ -39,6 +48,7 @@ def dump(
         path,
         origin=save.origin,
         backup=backup,
+        keep=keep,
         overwrite=overwrite,
         times_ns=times_to_keep_ns(save),
     )

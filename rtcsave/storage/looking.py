@@ -141,6 +141,11 @@ def remember(target: str, digest: str) -> None:
         del _written_here[next(iter(_written_here))]
 
 
+def wrote_here(target: str, data: bytes) -> bool:
+    """Whether these bytes are what this process wrote to a file last."""
+    return _written_here.get(target) == digest_of(data)
+
+
 def _refuse_unwritable(path: str, target: str, backup: bool) -> None:
     """Raise `SystemFailed` if a file cannot be replaced, or no backup of it can be made."""
     if not os.access(target, os.W_OK):

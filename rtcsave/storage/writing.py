@@ -4,17 +4,21 @@ from __future__ import annotations
 
 import contextlib
 import os
-from collections.abc import Callable, Sequence
+import threading
+from collections.abc import Callable, Generator, Sequence
 from dataclasses import dataclass, field
+from typing import Final
 
 from rtcsave.errors import RtcSaveError
 from rtcsave.savefile import Origin, SaveFile
+from rtcsave.storage.beside import check_keep, made_backup, remove_old_backups
 from rtcsave.storage.looking import (
     LARGEST_REPLACED_BYTES,
     NOT_WRITTEN,
     Present,
     look_before,
     remember,
+    wrote_here,
 )
 from rtcsave.storage.names import backup_name, remove_left_overs
 from rtcsave.storage.reading import digest_of, path_text, read_bytes
@@ -31,7 +35,8 @@ class Written:
 
     `save` is the save as it now stands on the disk, ready for the next `dump` (None where bytes were
     written that are no save). `lost` says what the new file could not keep of the old one (a second
-    name, an owner); `left_over` are temporary files of ours that could not be removed.
+    name, an owner); `left_over` are temporary files of ours and old
+    backups that could not be removed.
     """
 
     path: str
@@ -50,7 +55,8 @@ class Change:
     """Bytes that are to be put into a file, and what may be done to what is there.
 
     `origin` says what the file held when it was read; `times_ns` are the times to give it (None: those
-    of writing); `kind` stands in the backup's name; `like` is the status whose mode a new file gets.
+    of writing); `kind` stands in the backup's name; `like` is the status whose mode a new file gets;
+    `keep` is how many backups stay (None: all).
     """
 
     data: bytes
@@ -61,6 +67,10 @@ class Change:
     times_ns: tuple[int, int] | None = None
     kind: str = ""
     like: os.stat_result | None = None
+    keep: int | None = None
+
+    def __post_init__(self) -> None:
+        check_keep(self.keep, self.backup)
 
 
 def write(
@@ -71,6 +81,7 @@ def write(
     backup: bool = True,
     overwrite: bool = False,
     times_ns: tuple[int, int] | None = None,
+    keep: int | None = None,
     say: Say | None = None,
 ) -> Written:
     """Write bytes to a file as `dump` does; `origin` says what the file held when it was read."""
@@ -81,6 +92,7 @@ def write(
         backup=backup,
         overwrite=overwrite,
         times_ns=times_ns,
+        keep=keep,
     )
     return write_together((change,), say)[0]
 
@@ -90,8 +102,13 @@ def write_together(changes: Sequence[Change], say: Say | None = None) -> tuple[W
 
     All are prepared beside their places and synced before the first is put in place; where a later
     one fails, those before it are put back as they were. `say` is told what a file cannot keep,
-    before anything is written.
+    before anything is written. Threads that write one file do so one after the other.
     """
+    with _locked([path_text(change.path) for change in changes]):
+        return _write_together(changes, say)
+
+
+def _write_together(changes: Sequence[Change], say: Say | None) -> tuple[Written, ...]:
     jobs = [_Job(change) for change in changes]
     for job in jobs:
         for words in job.lost:
@@ -107,7 +124,22 @@ def write_together(changes: Sequence[Change], say: Say | None = None) -> tuple[W
             for job in reversed(jobs):
                 job.undo(error)
             raise
+    for job in jobs:
+        job.remove_old_backups()
     return tuple(job.written() for job in jobs)
+
+
+_LOCKS: Final = tuple(threading.Lock() for _ in range(64))
+
+
+@contextlib.contextmanager
+def _locked(paths: Sequence[str]) -> Generator[None, None, None]:
+    """Let one thread at a time write a file: the second finds that the first has written it."""
+    numbers = {hash(os.path.realpath(path)) % len(_LOCKS) for path in paths}
+    with contextlib.ExitStack() as stack:
+        for number in sorted(numbers):
+            stack.enter_context(_LOCKS[number])
+        yield
 
 
 class _Job:
@@ -149,7 +181,19 @@ class _Job:
             return
         self._is_begun = True
         put(self._temporary, self.target, self.present, self.left)
+        if self._backup is not None:
+            made_backup(self.target, self._backup, not self._is_going_on())
         remember(self.target, digest_of(self.change.data))
+
+    def _is_going_on(self) -> bool:
+        """Whether what is replaced is what this process itself wrote last."""
+        return self.present is not None and wrote_here(self.target, self.present.data)
+
+    def remove_old_backups(self) -> None:
+        """Remove the backups that are too many; what cannot be removed is said, and no error."""
+        if self.change.keep is not None and self._backup is not None:
+            with contextlib.suppress(RtcSaveError):
+                self.left += remove_old_backups(self.target, self.change.keep, self._backup)
 
     def _keep_time(self) -> None:
         times_ns, present = self.change.times_ns, self.present

@@ -68,6 +68,18 @@ def unix_seconds(instant: object, name: str = "instant") -> int:
     return (local_s * 1_000_000 + instant.microsecond - micros) // 1_000_000
 
 
+def exact_seconds(instant: object, name: str = "instant") -> tuple[int, float]:
+    """An instant as whole Unix seconds, as `unix_seconds`, and the fraction of a second after them."""
+    whole_s = unix_seconds(instant, name)
+    if isinstance(instant, float):
+        return whole_s, instant - whole_s
+    if isinstance(instant, datetime):
+        offset = instant.utcoffset()
+        offset_micros = 0 if offset is None else offset.microseconds
+        return whole_s, (instant.microsecond - offset_micros) % 1_000_000 / 1_000_000
+    return whole_s, 0.0
+
+
 def span_seconds(value: object, name: str = "seconds") -> int:
     """Whole seconds, or a `timedelta` of such, as whole seconds; `BadArgument` for anything else.
 

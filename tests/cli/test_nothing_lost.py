@@ -491,3 +491,38 @@ def test_events_that_are_kept_are_escaped_too(
     assert Ran(capsys, "remind", game, "-o", calendar).code == 0
     assert b"\x1b" not in calendar.read_bytes()
     assert calendar.read_bytes().count(b"BEGIN:VEVENT") == 2
+
+
+class TestKeep:
+    def test_the_newest_backups_stay(
+        self, game: pathlib.Path, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        for day in (1, 2, 3, 4):
+            old = game.with_name(f"{game.name}.2026010{day}T000000Z.bak")
+            old.write_bytes(WHOLE)
+        done = Ran(capsys, "advance", "--by", "1d", "--keep", "3", game, "--json")
+        assert done.code == 0
+        names = sorted(path.name for path in game.parent.glob("*.bak"))
+        assert len(names) == 3
+        assert names[:2] == [f"{game.name}.2026010{day}T000000Z.bak" for day in (3, 4)]
+        assert str(game.parent / names[2]) == done.object["backup"]
+
+    @pytest.mark.parametrize(
+        ("words", "said"),
+        [
+            (("--keep", "0"), "--keep is how many backups stay"),
+            (("--keep", "2", "--no-backup"), "--no-backup makes none"),
+            (("--keep", "two"), "'two' is no whole number"),
+        ],
+    )
+    def test_what_cannot_be_kept(
+        self,
+        game: pathlib.Path,
+        capsys: pytest.CaptureFixture[str],
+        words: tuple[str, ...],
+        said: str,
+    ) -> None:
+        done = Ran(capsys, "advance", "--by", "1d", *words, game)
+        assert done.code == 2
+        assert said in done.err
+        assert game.read_bytes() == WHOLE

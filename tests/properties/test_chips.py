@@ -321,7 +321,7 @@ def test_straight_to_and_from_a_save() -> None:
     block = loads(HEALTHY48).clock_block
     chip = CounterChip.from_block(block)
     assert chip.to_block(STAMP) == block
-    assert chip.to_block(None, "registers10").raw == REGISTERS10
+    assert chip.to_block(None, layout="registers10").raw == REGISTERS10
     other = loads(HEALTHY44_BE).clock_block
     assert CounterChip.from_block(other).to_block(STAMP) == other
     assert CounterChip.from_block(loads(REGISTERS10[:5]).clock_block).latched == block.running

@@ -111,7 +111,7 @@ class TestMinuteChip:
     def test_straight_to_and_from_a_save(self) -> None:
         raw = bytes.fromhex("0f 09 05 0c 0b 0a 03 02 01 06 05 04")
         block = loads(raw).clock_block
-        assert MinuteChip.from_block(block).to_block().raw == raw
+        assert MinuteChip.from_block(block).to_block(None).raw == raw
         with pytest.raises(BadArgument, match="another kind"):
             MinuteChip.from_block(loads(bytes(5)).clock_block)
 
@@ -226,7 +226,7 @@ class TestCalendarChip:
 
     def test_straight_to_and_from_a_save(self) -> None:
         chip = calendar()
-        block = chip.to_block()
+        block = chip.to_block(None)
         assert CalendarChip.from_block(block).snapshot() == chip.snapshot()
         with pytest.raises(BadArgument, match="another kind"):
             CalendarChip.from_block(loads(bytes(5)).clock_block)
