@@ -161,7 +161,16 @@ class ChangedUnderneath(Refused):
 
 
 class NotTaken(RtcSaveError):
-    """A chip does not hold what a sequence of accesses put there."""
+    """A clock on a bus did not answer as it should.
+
+    `access` is the number of the access, from 1, `register` the name of what it was for, and
+    `expected_value` and `found_value` are the bytes, where there are such.
+    """
+
+    access: int | None = None
+    register: str = ""
+    expected_value: int | None = None
+    found_value: int | None = None
 
 
 class SystemFailed(RtcSaveError, OSError):

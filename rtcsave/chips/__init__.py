@@ -4,7 +4,8 @@ from rtcsave.chips.accesses import Access
 from rtcsave.chips.calendar_chip import CalendarChip, CalendarState
 from rtcsave.chips.counter_chip import CounterChip, CounterState
 from rtcsave.chips.minute_chip import MinuteChip, MinuteState
-from rtcsave.chips.sequences import AccessSequence, Bus, sequence_to_read, sequence_to_write
+from rtcsave.chips.replaying import Bus
+from rtcsave.chips.sequences import AccessSequence, sequence_to_read, sequence_to_write
 
 __all__ = [
     "Access",

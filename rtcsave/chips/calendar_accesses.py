@@ -5,16 +5,13 @@ MSX2 Technical Handbook, ASCII Corp., chapter 5 section 6.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Final
 
 from rtcsave.chips import calendar_chip
-from rtcsave.chips.accesses import Access, write
+from rtcsave.chips.accesses import AGAIN, Access, Plan, write
 from rtcsave.clocks import CalendarClock, Clock
 from rtcsave.clocks.fields import Register
 
-AGAIN: Final = "_again"
-"""A digit that is read a second time stands under its name with this after it."""
 _MODE: Final = "mode"
 _BANKS: Final = (CalendarClock.REGISTERS[:13], CalendarClock.REGISTERS[13:])
 _LEAP_COUNTER: Final = "leap_counter"
@@ -50,7 +47,7 @@ def _read_back(bank: int, nibbles: bytes) -> list[Access]:
     ]
 
 
-def write_calendar(clock: Clock) -> list[Access]:
+def write_calendar(clock: Clock) -> Plan:
     """Stop the timer, write both banks, read back, start it; the alarm bit stays as it was.
 
     The clock is read back while it is stopped: no digit changes then, however slow the bus is.
@@ -79,7 +76,7 @@ def write_calendar(clock: Clock) -> list[Access]:
         name=_MODE,
         note="the timer was started",
     )
-    return [*steps, started]
+    return Plan(CalendarClock.kind, (*steps, started), (_mode(0, 0, "the mode as it was"),))
 
 
 def _read(register: Register, again: bool = False) -> Access:
@@ -87,18 +84,18 @@ def _read(register: Register, again: bool = False) -> Access:
     return Access(
         kind="read",
         address=register.address,
-        mask=register.mask,
+        mask=0xF,
         name=register.name + (AGAIN if again else ""),
         note=f"{register.name} once more: if it is another, read it all again" if again else "",
     )
 
 
-def read_calendar() -> list[Access]:
+def read_calendar(twice: bool) -> Plan:
     """Read both banks so that a carry is found out, and leave the mode as it was.
 
     From the slowest digit to the seconds, and back: every digit is read before and after all faster ones.
     Where both reads are the same, no carry went into it meanwhile, so all digits are those of the instant
-    when `seconds_1`, in the middle, was read.
+    when `seconds_1`, in the middle, was read. With `twice` the digits of bank 1 are read again too.
     """
     time, other = _BANKS
     steps = [_read_mode(), _mode(1, calendar_chip.BANK_BITS, "bank 1")]
@@ -107,14 +104,10 @@ def read_calendar() -> list[Access]:
     steps += [_read(register) for register in reversed(time)]
     steps += [_read(register, again=True) for register in time[1:]]
     steps.append(_mode(1, calendar_chip.BANK_BITS, "bank 1"))
-    steps += [_read(register, again=True) for register in other if register.name == _LEAP_COUNTER]
-    return [*steps, _mode(0, 0, "the mode as it was")]
-
-
-def ticked_on(found: Mapping[str, int]) -> str:
-    """Which digits were another at the second read, in words; nothing where none was."""
-    return ", ".join(
-        f"{name} {found[name]}, then {found[name + AGAIN]}"
-        for name in found
-        if found.get(name + AGAIN, found[name]) != found[name]
-    )
+    steps += [
+        _read(register, again=True)
+        for register in other
+        if register.name == _LEAP_COUNTER or (twice and register.mask)
+    ]
+    as_it_was = _mode(0, 0, "the mode as it was")
+    return Plan(CalendarClock.kind, (*steps, as_it_was), (as_it_was,))

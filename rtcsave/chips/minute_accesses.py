@@ -6,10 +6,11 @@ Pan Docs, chapter on memory bank controllers.
 from __future__ import annotations
 
 from rtcsave.chips import minute_chip
-from rtcsave.chips.accesses import Access, AccessKind, write
+from rtcsave.chips.accesses import AGAIN, Access, AccessKind, Plan, write
 from rtcsave.clocks import Clock, MinuteClock
 
 _WINDOW = minute_chip.WINDOW_START
+_CLOSE = (write(0x0000, 0x00, "close"),)
 
 
 def _ready() -> list[Access]:
@@ -48,7 +49,12 @@ def _nibble_back(kind: AccessKind, name: str, value: int | None) -> list[Access]
         *_command(1, 0, f"read {name} and step"),
         write(0x0000, minute_chip.RESPONSE, "map the response"),
         Access(
-            kind=kind, address=_WINDOW, value=value, mask=0xF, name=name, note=f"{name} was taken"
+            kind=kind,
+            address=_WINDOW,
+            value=value,
+            mask=0xF,
+            name=name,
+            note=f"{name} was taken" if kind == "expect" else "",
         ),
     ]
 
@@ -64,34 +70,36 @@ def _status() -> list[Access]:
     ]
 
 
-def write_minutes(clock: Clock) -> list[Access]:
+def write_minutes(clock: Clock) -> Plan:
     """Stage the time, set it, write the event, read all of it back."""
-    held = clock.registers()
+    nibbles = clock.registers()
     names = [register.name for register in MinuteClock.REGISTERS]
     steps = _status() + _point_at(minute_chip.STAGING)
-    for name, nibble in zip(names[:6], held[:6], strict=True):
+    for name, nibble in zip(names[:6], nibbles[:6], strict=True):
         steps += _command(3, nibble, f"write {name} and step")
     steps += _command(6, 1, "set the time", due=True)
     steps += _point_at(minute_chip.EVENT)
-    for name, nibble in zip(names[6:], held[6:], strict=True):
+    for name, nibble in zip(names[6:], nibbles[6:], strict=True):
         steps += _command(3, nibble, f"write {name} and step")
     steps += _command(6, 0, "copy the time to read it")
     steps += _point_at(minute_chip.STAGING)
-    for name, nibble in zip(names[:6], held[:6], strict=True):
+    for name, nibble in zip(names[:6], nibbles[:6], strict=True):
         steps += _nibble_back("expect", name, nibble)
     steps += _point_at(minute_chip.EVENT)
-    for name, nibble in zip(names[6:], held[6:], strict=True):
+    for name, nibble in zip(names[6:], nibbles[6:], strict=True):
         steps += _nibble_back("expect", name, nibble)
-    return [*steps, write(0x0000, 0x00, "close")]
+    return Plan(MinuteClock.kind, (*steps, *_CLOSE), _CLOSE)
 
 
-def read_minutes() -> list[Access]:
-    """Copy the time, then read its nibbles and those of the event."""
+def read_minutes(twice: bool) -> Plan:
+    """Copy the time, then read its nibbles and those of the event, twice if that is wanted."""
     names = [register.name for register in MinuteClock.REGISTERS]
-    steps = _status() + _command(6, 0, "copy the time to read it") + _point_at(minute_chip.STAGING)
-    for name in names[:6]:
-        steps += _nibble_back("read", name, None)
-    steps += _point_at(minute_chip.EVENT)
-    for name in names[6:]:
-        steps += _nibble_back("read", name, None)
-    return [*steps, write(0x0000, 0x00, "close")]
+    steps = _status() + _command(6, 0, "copy the time to read it")
+    for more in ("", AGAIN) if twice else ("",):
+        steps += _point_at(minute_chip.STAGING)
+        for name in names[:6]:
+            steps += _nibble_back("read", name + more, None)
+        steps += _point_at(minute_chip.EVENT)
+        for name in names[6:]:
+            steps += _nibble_back("read", name + more, None)
+    return Plan(MinuteClock.kind, (*steps, *_CLOSE), _CLOSE)

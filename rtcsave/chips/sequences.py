@@ -1,60 +1,41 @@
 """Register accesses as data: what puts a clock on a cartridge, and what reads it back.
 
-A sequence does nothing by itself: a flasher loops over its steps, a chip replays them. Order and
-waits: Pan Docs, chapter on memory bank controllers.
+A sequence does nothing by itself: a flasher loops over its steps, or replays them on a bus.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from fractions import Fraction
-from typing import Any, Final, Protocol
+from typing import Any, Final
 
-from rtcsave.chips.accesses import Access
-from rtcsave.chips.calendar_accesses import read_calendar, ticked_on, write_calendar
+from rtcsave.chips.accesses import Access, Plan
+from rtcsave.chips.calendar_accesses import read_calendar, write_calendar
 from rtcsave.chips.counter_accesses import read_counter, write_counter
-from rtcsave.chips.divider import TICKS_PER_S
 from rtcsave.chips.minute_accesses import read_minutes, write_minutes
+from rtcsave.chips.replaying import Bus, read_differently, replay
 from rtcsave.clocks import CalendarClock, Clock, CounterClock, MinuteClock
 from rtcsave.errors import BadArgument, NotTaken, shown
 from rtcsave.layouts.fields import CLOCKS
 from rtcsave.when import Instant, rfc3339, unix_seconds
 
-MOST_POLLS: Final = 10_000
-POLL_US: Final = 100
-MOST_READINGS: Final = 8
-SLOWEST_ACCESS_MS: Final = 400
-"""Accesses up to here were simulated, and none of the readings failed (tests/properties/test_slow_bus.py)."""
-_RETRY_TICKS: Final = 13 * TICKS_PER_S // 10
-"""The wait after a torn reading, longer by as much after each: no two tries fall on the same second."""
-
-
-class Bus(Protocol):
-    """What a sequence is replayed on: a chip, or anything that reads, writes and lets time pass."""
-
-    def read(self, address: int) -> int | None:
-        """Read a byte."""
-
-    def write(self, address: int, value: int) -> None:
-        """Write a byte."""
-
-    def run(self, seconds: float | None = None, *, ticks: int | None = None) -> None:
-        """Let time pass."""
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class AccessSequence:
-    """Ordered steps for one kind of clock.
+    """Ordered accesses for one kind of clock.
 
-    `at_unix_s` is the instant for which the clock is right, None for whenever: the step that is
-    `due` is to be done then. Iterating gives the steps.
+    `at_unix_s` is the instant for which the clock is right, None for whenever: the access that is
+    `due` is to be done then. Iterating gives the accesses.
     """
 
     clock_kind: str
     """The kind of clock: `counter`, `minutes` or `calendar`."""
     steps: tuple[Access, ...]
     """The accesses, in order."""
+    closing: tuple[Access, ...] = ()
+    """The accesses that leave the cartridge in order where a replay fails."""
+    spacing_us: int = 0
+    """Microseconds to leave between every two accesses."""
     at_unix_s: int | None = None
 
     def __iter__(self) -> Iterator[Access]:
@@ -64,21 +45,20 @@ class AccessSequence:
         return len(self.steps)
 
     @property
-    def last_write(self) -> int | None:
-        """The index of the step that is due at `at_unix_s`; None in a sequence that only reads."""
+    def due_index(self) -> int | None:
+        """The index of the access that is due at `at_unix_s`; None in a sequence that only reads."""
         return next((at for at, step in enumerate(self.steps) if step.due), None)
 
     @property
     def lead_us(self) -> int:
-        """Microseconds of waits before the step that is due: start at least so much earlier."""
-        last = self.last_write
-        return 0 if last is None else sum(step.wait_us for step in self.steps[:last])
+        """Microseconds of waits before the access that is due: start at least so much earlier."""
+        return self.spacing_us * (self.due_index or 0)
 
     def clock(self, found: Mapping[str, int]) -> Clock:
-        """The clock in what this sequence found when it was replayed.
+        """The clock in what this sequence found when it was replayed; nothing is invented.
 
-        `NotTaken` where a register was not read, or where a calendar clock ticked on between the reads of
-        a digit: replay it again.
+        `NotTaken` where a register was not read, where two reads of one differ, and where bits are set
+        that no register has: then most likely nothing answers.
         """
         registers = CLOCKS[self.clock_kind].REGISTERS
         if not isinstance(found, Mapping):
@@ -91,24 +71,48 @@ class AccessSequence:
                 expected=", ".join(missing),
                 remedy="replay a sequence that reads this kind of clock",
             )
-        if changed := ticked_on(found):
+        if differing := read_differently(found):
             raise NotTaken(
-                "the clock ticked on while it was read", found=changed, remedy="read it again"
+                "two reads of one register differ: the clock ticked on meanwhile, or the contacts are bad",
+                found=differing,
+                remedy="read it again",
             )
-        return CLOCKS[self.clock_kind].from_registers(
-            bytes(found.get(register.name, 0) for register in registers), stray="drop"
+        values = [found.get(register.name, 0) for register in registers]
+        read = [v for v, register in zip(values, registers, strict=True) if register.mask]
+        stray = [
+            f"{register.name} {value:02X}h"
+            for register, value in zip(registers, values, strict=True)
+            if value & ~register.mask
+        ]
+        if stray or set(read) in ({0x0F}, {0xFF}):
+            raise NotTaken(
+                "the answers are no clock: most likely nothing answers",
+                found=", ".join(stray) or f"{read[0]:02X}h everywhere",
+                expected="no bit that the registers do not have",
+                remedy="check that there is a cartridge and that it sits well, clean the contacts, and open "
+                "the clock before you read it",
+            )
+        return CLOCKS[self.clock_kind].from_registers(bytes(values))
+
+    def doubts(self, found: Mapping[str, int]) -> tuple[str, ...]:
+        """What is to be said of the clock in what was found, though it may be right; mostly nothing."""
+        if any(value for name, value in found.items() if name != "mode"):
+            return ()
+        return (
+            "every register reads 0: that is a clock at zero, or nothing answers; read it again a second "
+            "later, and check the contacts if it is still 0",
         )
 
     def rows(self) -> list[dict[str, Any]]:
-        """The steps as plain values, numbered from 1, for a table, JSON or CSV."""
+        """The accesses as plain values, numbered from 1, for a table, JSON or CSV."""
         return [
             {
                 "step": number,
                 "kind": step.kind,
                 "address": step.address,
                 "value": step.value,
-                "mask": step.mask if step.kind != "wait" and step.mask != 0xFF else None,
-                "wait_us": step.wait_us or None,
+                "mask": step.mask if step.mask != 0xFF else None,
+                "wait_us": self.spacing_us if number > 1 else 0,
                 "name": step.name,
                 "note": step.note,
                 "due": step.due and self.at_unix_s is not None,
@@ -117,84 +121,23 @@ class AccessSequence:
             for number, step in enumerate(self.steps, 1)
         ]
 
-    def replay(self, chip: Bus) -> dict[str, int]:
-        """Do the steps on a chip, through its own read, write and run; what was read, by name.
+    def replay(self, bus: Bus, at_due: Callable[[], object] | None = None) -> dict[str, int]:
+        """Do the accesses on a bus, with the waits between them; what was read, by name.
 
-        A calendar clock that ticked on while it was read is read again, at most 8 times. `NotTaken` for the
-        first expectation that fails, a poll that never comes true, or a bus that is too slow.
+        `at_due` is called just before the access that is due: sleep in it until the instant comes. What
+        was written is read back before the clock is set going (the minute-of-day clock: after). Whatever
+        happens, the accesses that close the cartridge are done.
+
+        A sequence that only reads is done again where two reads of a register differ, at most 8 times.
+        `NotTaken` for an answer that is not as expected, a poll that never comes true, or a bus that is too
+        slow; it carries the access, the register, and both values.
         """
-        changed = ""
-        for readings in range(1, MOST_READINGS + 1):
-            found = self._replay_once(chip)
-            changed = ticked_on(found)
-            if not changed:
-                return found
-            chip.run(ticks=readings * _RETRY_TICKS)
-        raise NotTaken(
-            f"the bus is too slow: the clock ticked on during each of {MOST_READINGS} readings",
-            found=changed,
-            expected=f"each access within {SLOWEST_ACCESS_MS} ms",
-            remedy="use a faster bus, or check the contacts",
-        )
-
-    def _replay_once(self, chip: Bus) -> dict[str, int]:
-        """Do the steps once; what was read, by name."""
-        found: dict[str, int] = {}
-        owed = Fraction(0)
-        for number, step in enumerate(self.steps, 1):
-            if step.kind == "write":
-                assert step.address is not None
-                assert step.value is not None
-                kept = found[step.keep] & ~step.mask if step.keep else 0
-                chip.write(step.address, step.value & step.mask | kept)
-            elif step.kind == "wait":
-                owed += Fraction(step.wait_us * TICKS_PER_S, 1_000_000)
-                chip.run(ticks=int(owed))
-                owed -= int(owed)
-            elif step.kind == "poll":
-                _poll(chip, step, number)
-            else:
-                value = _masked(chip, step, number)
-                if step.kind == "read":
-                    found[step.name] = value
-                elif value != step.value:
-                    raise _not_taken(step, number, f"{value:02X}h")
-        return found
+        plan = Plan(self.clock_kind, self.steps, self.closing, self.spacing_us)
+        return replay(plan, bus, at_due)
 
     def __repr__(self) -> str:
         due = "" if self.at_unix_s is None else f", due at {rfc3339(self.at_unix_s)}"
         return f"<AccessSequence for a {self.clock_kind} clock: {len(self.steps)} accesses{due}>"
-
-
-def _masked(chip: Bus, step: Access, number: int) -> int:
-    assert step.address is not None
-    value = chip.read(step.address)
-    if value is None:
-        raise NotTaken(
-            f"step {number}: nothing answers ({step.note or step.name})",
-            where=f"address {step.address:04X}h",
-            expected="the clock's register",
-            remedy="check the contacts, and that the cartridge has this kind of clock",
-        )
-    return value & step.mask
-
-
-def _poll(chip: Bus, step: Access, number: int) -> None:
-    for _ in range(MOST_POLLS):
-        if _masked(chip, step, number) == step.value:
-            return
-        chip.run(ticks=POLL_US * TICKS_PER_S // 1_000_000)
-    raise _not_taken(step, number, f"something else after {MOST_POLLS} polls")
-
-
-def _not_taken(step: Access, number: int, found: str) -> NotTaken:
-    return NotTaken(
-        f"step {number} did not find what it should ({step.note or step.name})",
-        where=f"address {step.address:04X}h",
-        found=found,
-        expected=f"{step.value or 0:02X}h",
-        remedy="the clock was not taken: check the contacts and write it again",
-    )
 
 
 def sequence_to_write(clock: Clock, at: Instant | None = None) -> AccessSequence:
@@ -210,27 +153,41 @@ def sequence_to_write(clock: Clock, at: Instant | None = None) -> AccessSequence
     >>> reading.clock(reading.replay(chip)).reading()
     '12d03:04:05'
     """
-    writers = {
-        CounterClock.kind: write_counter,
-        MinuteClock.kind: write_minutes,
-        CalendarClock.kind: write_calendar,
-    }
-    if not isinstance(clock, Clock) or clock.kind not in writers:
+    if not isinstance(clock, Clock) or clock.kind not in _WRITERS:
         raise BadArgument("this is not a clock", found=shown(clock))
     at_s = None if at is None else unix_seconds(at, "at")
-    return AccessSequence(
-        clock_kind=clock.kind, steps=tuple(writers[clock.kind](clock)), at_unix_s=at_s
-    )
+    return _sequence(_WRITERS[clock.kind](clock), at_s)
 
 
-def sequence_to_read(kind: str) -> AccessSequence:
+def sequence_to_read(kind: str, *, twice: bool = False) -> AccessSequence:
     """The accesses that read a clock of a kind (`counter`, `minutes`, `calendar`), each register
-    under its name; its `clock` makes a clock of what they found."""
-    readers = {
-        CounterClock.kind: read_counter,
-        MinuteClock.kind: read_minutes,
-        CalendarClock.kind: read_calendar,
-    }
-    if not isinstance(kind, str) or kind not in readers:
-        raise BadArgument("unknown kind of clock", found=shown(kind), expected=", ".join(readers))
-    return AccessSequence(clock_kind=kind, steps=tuple(readers[kind]()))
+    under its name; its `clock` makes a clock of what they found.
+
+    With `twice` every register is read two times, for contacts that are noisy; the second value stands
+    under its name with `_again` after it. The time of a calendar clock is always read twice.
+    """
+    if not isinstance(kind, str) or kind not in _READERS:
+        raise BadArgument("unknown kind of clock", found=shown(kind), expected=", ".join(_READERS))
+    return _sequence(_READERS[kind](twice), None)
+
+
+_WRITERS: Final[Mapping[str, Callable[[Clock], Plan]]] = {
+    CounterClock.kind: write_counter,
+    MinuteClock.kind: write_minutes,
+    CalendarClock.kind: write_calendar,
+}
+_READERS: Final[Mapping[str, Callable[[bool], Plan]]] = {
+    CounterClock.kind: read_counter,
+    MinuteClock.kind: read_minutes,
+    CalendarClock.kind: read_calendar,
+}
+
+
+def _sequence(plan: Plan, at_s: int | None) -> AccessSequence:
+    return AccessSequence(
+        clock_kind=plan.kind,
+        steps=tuple(plan.steps),
+        closing=tuple(plan.closing),
+        spacing_us=plan.spacing_us,
+        at_unix_s=at_s,
+    )

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from rtcsave.chips.sequences import AccessSequence, sequence_to_read, sequence_to_write
+from rtcsave.cli.c_array import c_array
 from rtcsave.cli.codes import DONE
 from rtcsave.cli.console import complain, output
 from rtcsave.cli.given import CommonOptions
@@ -33,15 +34,18 @@ day-counter and the minute clock are addressed on the cartridge's bus, the
 calendar part by its own register numbers.
 
 If your tool takes a file and no steps, advance a copy to the instant at which
-you will write it (third example). Then write that file at that instant.
+you will write it (fourth example). Then write that file at that instant.
 
 examples:
   rtcsave sequence game.sav --at 2099-10-01T12:10:00Z
   rtcsave sequence game.sav --at 2099-10-01T12:10:00Z --format json
+  rtcsave sequence game.sav --at 2099-10-01T12:10:00Z --format c
   rtcsave advance game.sav --to 2099-10-01T12:10:00Z -o then.sav
-  rtcsave sequence game.sav --read
+  rtcsave sequence game.sav --read --twice
 """
 
+
+_FORMATS: Final = ("table", "json", "csv", "c")
 
 HALTED: Final = (
     "the clock is halted, and the steps leave it halted; "
@@ -57,6 +61,7 @@ class Options(CommonOptions):
     at: str | None
     saved_at: str | None
     read: bool
+    twice: bool
     format: str
 
 
@@ -75,17 +80,27 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--read", action="store_true", help="the accesses that read such a clock instead"
     )
     parser.add_argument(
+        "--twice",
+        action="store_true",
+        help="with --read: read each register two times, for contacts that are noisy",
+    )
+    parser.add_argument(
         "--format",
-        type=one_of("table", "json", "csv"),
+        type=one_of(*_FORMATS),
         default="table",
         metavar="F",
-        help="table (the default), json (an object a step) or csv; numbers in the latter two are decimal",
+        help="table (the default), json (an object a step), csv, or c (an array for a microcontroller); "
+        "numbers in json and csv are decimal",
     )
 
 
 def _due(session: Session[Options]) -> int | None:
     """The instant of `--at`; `BadArgument` where it is not ahead, or where an option wants another."""
     args = session.args
+    if args.read and (args.at is not None or args.saved_at is not None):
+        raise BadArgument("reading has no instant: --read goes without --at and --saved-at")
+    if args.twice and not args.read:
+        raise BadArgument("--twice goes with --read")
     if args.at is None:
         if args.saved_at is not None:
             raise BadArgument(
@@ -94,7 +109,7 @@ def _due(session: Session[Options]) -> int | None:
             )
         return None
     at_s = session.instant(args.at)
-    if not args.read and at_s <= session.now_s:
+    if at_s <= session.now_s:
         raise BadArgument(
             "--at is not ahead: the steps can no longer be done then",
             found=f"{say_instant(at_s)}; it is {say_instant(session.now_s)}",
@@ -112,7 +127,7 @@ def run(session: Session[Options]) -> int:
         save = session.load(path)
         clock = save.clock_block.running
         if args.read:
-            _print(session, path, sequence_to_read(clock.kind), clock, 0)
+            _print(session, path, sequence_to_read(clock.kind, twice=args.twice), clock, 0)
             return DONE
         save.clock_block.refuse_no_time()
         overflows = 0
@@ -147,18 +162,22 @@ def _print(
                 "path": path,
                 "clock": clock_json(clock),
                 "at": rfc3339(steps.at_unix_s),
-                "last_write": None if steps.last_write is None else steps.last_write + 1,
+                "due_step": None if steps.due_index is None else steps.due_index + 1,
+                "spacing_us": steps.spacing_us,
                 "lead_us": steps.lead_us,
                 "overflows": overflows,
                 "steps": rows,
             }
         )
         return
-    if clock.halted and steps.last_write is not None and session.args.format != "table":
+    if clock.halted and steps.due_index is not None and session.args.format != "table":
         complain(f"{path}: {HALTED}")
     if session.args.format == "json":
         for row in rows:
             session.console.text(json.dumps(row))
+        return
+    if session.args.format == "c":
+        session.console.text(c_array(steps, clock))
         return
     if session.args.format == "csv":
         with output():
@@ -175,19 +194,19 @@ def _print_table(
     """The steps for people, with what must be known before they are done."""
     rows = steps.rows()
     line = session.console.line
-    if steps.last_write is None:
+    if steps.due_index is None:
         line(f"{path}: reads a {steps.clock_kind} clock in {len(steps)} steps")
     else:
         when = rfc3339(steps.at_unix_s)
         line(
             f"{path}: puts {clock.reading()} on the cartridge"
-            + (f"; step {steps.last_write + 1} is due at {when}" if when else "")
+            + (f"; step {steps.due_index + 1} is due at {when}" if when else "")
         )
         line(_lead(steps))
     if overflows:
         carry = ": carry is set" if clock.carried else ""
         line(f"the counter overflows {number_of(overflows, 'time')} on the way{carry}")
-    if clock.halted and steps.last_write is not None:
+    if clock.halted and steps.due_index is not None:
         line(HALTED)
     elif steps.at_unix_s is not None:
         saved_at = session.args.saved_at
@@ -197,16 +216,14 @@ def _print_table(
             f"'rtcsave advance FILE --to {rfc3339(steps.at_unix_s)}{when_saved} -o OUT', "
             "and write OUT at that instant"
         )
-    waits = {row["wait_us"] for row in rows if row["kind"] == "wait"}
-    if len(waits) == 1:  # said once; the numbers are those of every other output
-        line(f"wait at least {waits.pop()} µs after each step; the waits themselves are not listed")
-        rows = [row for row in rows if row["kind"] != "wait"]
+    if steps.spacing_us:
+        line(f"leave at least {steps.spacing_us} µs between every two accesses")
     session.console.table(("step", "what", "address", "value", "note"), [_row(row) for row in rows])
 
 
 def _lead(steps: AccessSequence) -> str:
     """What the steps before the one that is due take, as far as it is known."""
-    polls = sum(step.kind == "poll" for step in steps.steps[: steps.last_write])
+    polls = sum(step.kind == "poll" for step in steps.steps[: steps.due_index])
     takes = [f"{steps.lead_us} µs of waits"] if steps.lead_us else []
     takes += [f"{number_of(polls, 'poll')} of the clock"] if polls else []
     known = f"{', '.join(takes)} and " if takes else ""
@@ -217,9 +234,7 @@ def _row(row: dict[str, Any]) -> tuple[str, ...]:
     kind = row["kind"]
     note = row["note"] or row["name"]
     value = _hex(row["value"], 2)
-    if kind == "wait":
-        value = f"{row['wait_us']} µs"
-    elif row["mask"] not in (None, 0xFF):
+    if row["mask"] is not None:
         value = f"{value} of {row['mask']:02X}h".strip()
     if row["due"]:
         note += "  <- due"

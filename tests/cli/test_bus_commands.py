@@ -6,10 +6,13 @@ import csv
 import io
 import json
 import pathlib
+import re
+import shutil
+import subprocess
 from collections.abc import Callable
 
 import pytest
-from known import HEALTHY48, memory
+from known import CALENDAR26, HEALTHY48, MINUTES12, memory
 
 from rtcsave import CounterChip, CounterClock, load
 from rtcsave.cli.main import main
@@ -40,10 +43,10 @@ def test_a_table_aimed_at_an_instant(run: Run, game: pathlib.Path) -> None:
     assert code == 0
     lines = out.splitlines()
     assert lines[0] == (
-        f"{game}: puts 301d13:40:09 on the cartridge; step 25 is due at 2026-03-11T14:15:02Z"
+        f"{game}: puts 301d13:40:09 on the cartridge; step 24 is due at 2026-03-11T14:15:02Z"
     )
     due = next(line for line in lines if line.endswith("<- due"))
-    assert due.split()[:4] == ["25", "write", "A000h", "01h"]
+    assert due.split()[:4] == ["24", "write", "A000h", "01h"]
     assert game.read_bytes() == memory() + HEALTHY48
 
 
@@ -61,10 +64,72 @@ def test_data_to_loop_over(run: Run, game: pathlib.Path, form: str) -> None:
     assert chip.snapshot() == CounterClock(seconds=9, minutes=40, hours=13, day_counter=301)
 
 
+ROW = re.compile(r"\{0x(\w+), CLOCK_(\w+), 0x(\w+), 0x(\w+), 0x(\w+)\}, /\* (\d+): (DUE: )?")
+
+
+@pytest.mark.parametrize("words", [("--at", "2026-03-11T14:15:02Z"), ()])
+def test_an_array_for_a_microcontroller(
+    run: Run, game: pathlib.Path, words: tuple[str, ...]
+) -> None:
+    _, out, _ = run("sequence", game, *words, "--format", "c")
+    rows = [match for line in out.splitlines() if (match := ROW.search(line))]
+    chip = CounterChip()
+    for address, kind, value, mask, keep, *_ in map(re.Match.groups, rows):
+        if kind == "WRITE":
+            assert (mask, keep) == ("FF", "FF")
+            chip.write(int(address, 16), int(value, 16))
+        else:
+            found = chip.read(int(address, 16))
+            assert found is not None
+            assert found & int(mask, 16) == int(value, 16)
+    day, second = (301, 9) if words else (300, 7)
+    assert chip.snapshot() == CounterClock(seconds=second, minutes=40, hours=13, day_counter=day)
+    assert [int(row[6]) for row in rows] == list(range(29))
+    assert [at for at, row in enumerate(rows) if row[7]] == ([23] if words else [])
+    for line in (
+        "#define CLOCK_SPACING_US 4 ",
+        "#define CLOCK_COUNT 29\n",
+        "#define CLOCK_DUE 23 ",
+    ):
+        assert line in out
+
+
+@pytest.mark.skipif(shutil.which("cc") is None, reason="there is no C compiler")
+@pytest.mark.parametrize("name", ["game", "minutes6", "calendar26"])
+def test_a_compiler_takes_the_array(run: Run, game: pathlib.Path, name: str) -> None:
+    if name != "game":
+        game.write_bytes(CALENDAR26 if name == "calendar26" else MINUTES12[:6])
+    source = game.with_suffix(".c")
+    for words in ((), ("--read",), ("--read", "--twice")):
+        _, out, _ = run("sequence", game, *words, "--format", "c")
+        source.write_text(out + "int main(void) { return clock_accesses[0].address > 0xFFFE; }\n")
+        command = [
+            "cc",
+            "-std=c99",
+            "-Wall",
+            "-Wextra",
+            "-Werror",
+            str(source),
+            "-o",
+            f"{game}.out",
+        ]
+        assert subprocess.run(command, capture_output=True, text=True).stderr == ""
+
+
+def test_reading_takes_no_instant(run: Run, game: pathlib.Path) -> None:
+    code, out, err = run("sequence", game, "--read", "--at", "2026-03-11T14:15:02Z")
+    assert (code, out) == (2, "")
+    assert "--read goes without --at" in err
+    assert run("sequence", game, "--twice")[0] == 2
+    once, twice = (run("sequence", game, "--read", *more)[1] for more in ((), ("--twice",)))
+    assert (once.count("read  "), twice.count("read  ")) == (5, 10)
+
+
 def test_json_and_what_overflows(run: Run, game: pathlib.Path) -> None:
     _, out, _ = run("sequence", game, "--at", "2027-01-01T00:00:00Z", "--json")
     held = json.loads(out)
-    assert (held["overflows"], held["clock"]["carry"], held["last_write"]) == (1, True, 25)
+    assert (held["overflows"], held["clock"]["carry"], held["due_step"]) == (1, True, 24)
+    assert held["spacing_us"] == 4
     assert "carry is set" in run("sequence", game, "--at", "2027-01-01T00:00:00Z")[1]
 
 
@@ -112,9 +177,9 @@ def test_a_halted_save_is_announced(run: Run, game: pathlib.Path, words: tuple[s
 def test_the_waits_are_said_once(run: Run, game: pathlib.Path) -> None:
     _, out, _ = run("sequence", game, "--at", "2026-03-11T14:15:02Z")
     assert out.count("4 µs") == 1  # 4 us between accesses (Pan Docs)
-    assert "wait at least 4 µs after each step" in out
+    assert "leave at least 4 µs between every two accesses" in out
     rows = [line.split()[:2] for line in out.splitlines() if line[:1].isdigit()]
-    assert [number for number, _ in rows] == [str(number) for number in range(1, 54, 2)]
+    assert [number for number, _ in rows] == [str(number) for number in range(1, 30)]
     assert {what for _, what in rows} == {"write", "expect"}
 
 

@@ -78,9 +78,9 @@ def test_a_bus_that_is_too_slow_is_named() -> None:
     with pytest.raises(NotTaken) as caught:
         sequence_to_read("calendar").replay(chip)
     assert caught.value.what == (
-        "the bus is too slow: the clock ticked on during each of 8 readings"
+        "two reads of one register differ in each of 8 readings: the bus is slow, or noisy"
     )
-    assert caught.value.expected == "each access within 400 ms"
+    assert caught.value.expected == "each access within 400 ms, and the same byte twice"
 
 
 def test_a_bus_of_any_speed_gives_no_torn_reading() -> None:
@@ -105,7 +105,7 @@ def test_every_digit_that_carries_is_compared() -> None:
         "year_1_again", "year_10_again", "leap_counter_again",
     }  # fmt: skip
     for name in again:
-        with pytest.raises(NotTaken, match=r"the clock ticked on while it was read.*read it again"):
+        with pytest.raises(NotTaken, match=r"two reads of one register differ.*read it again"):
             sequence_to_read("calendar").clock({**found, name: found[name] + 1})
 
 
@@ -114,5 +114,5 @@ def test_a_chip_that_does_not_start_is_found_out() -> None:
         def write(self, address: int, value: int) -> None:
             super().write(address, value & 7 if address == 13 else value)
 
-    with pytest.raises(NotTaken, match="the timer was started"):
+    with pytest.raises(NotTaken, match=r"access \d+, mode"):
         sequence_to_write(a_clock(random.Random(2))).replay(Stopped())
