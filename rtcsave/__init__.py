@@ -17,6 +17,8 @@ from __future__ import annotations
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
+    import rtcsave.conformance
+    import rtcsave.strategies
     from rtcsave.buffers import (
         Buffer,
     )
@@ -318,9 +320,11 @@ if not TYPE_CHECKING:  # for type checkers a misspelt name is an error
 
 
 _SUBMODULES = frozenset(name.partition(".")[0] for name in _MODULES) | {
+    "conformance",
     "regress",
     "report",
     "storage",
+    "strategies",
 }
 
 

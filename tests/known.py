@@ -33,6 +33,22 @@ CALENDAR26 = bytes.fromhex(
     "00 00 05 01 04 01 02 00 01 03 00 06 02 00 00 00 00 00 00 00 00 00 00 01 02 00"
 )
 
+# A description: constants, unknown bytes and a checksum around five registers and a stamp.
+WORKSHOP = {
+    "name": "bench",
+    "size": 24,
+    "constant": [{"offset": 0, "text": "CLK1"}],
+    "field": [
+        {"offset": 4, "holds": "seconds"},
+        {"offset": 5, "holds": "minutes"},
+        {"offset": 6, "holds": "hours"},
+        {"offset": 7, "bytes": 2, "holds": "day_counter"},
+    ],
+    "stamp": {"offset": 12, "bytes": 4},
+    "checksum": {"kind": "sum-16", "offset": 22, "to": 22},
+}
+# CLK1, 7 s, 40 min, 13 h, day 300, three unknown bytes, the stamp, six more, the sum of all of it
+
 MEMORY_SIZES = (256, 512, 2_048, 8_192, 32_768, 65_536, 131_072)
 
 

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from known import HEALTHY48, MEMORY_SIZES, NOW
 
 import rtcsave
+from rtcsave import strategies
 from rtcsave.clocks import CounterClock
 from rtcsave.findings.examination import _OF_THE_WORDS, recognise
 from rtcsave.findings.healthy import has_healthy_words, is_healthy
@@ -56,10 +57,7 @@ def test_any_block_survives_under_its_named_layout(memory: bytes, words: list[in
         rtcsave.check(save, now=NOW)
 
 
-registers = st.tuples(
-    st.integers(0, 63), st.integers(0, 63), st.integers(0, 31), st.integers(0, 255),
-    st.sampled_from((0x00, 0x01, 0x40, 0x41, 0x80, 0x81, 0xC0, 0xC1)),
-)  # fmt: skip
+registers = strategies.registers("counter")
 
 
 @st.composite

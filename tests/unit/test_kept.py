@@ -16,6 +16,7 @@ from known import (
     REGISTERS5,
     REGISTERS10,
     STAMP,
+    WORKSHOP,
     memory,
     patched,
 )
@@ -37,20 +38,6 @@ from rtcsave import (
 )
 
 POSIX = os.name == "posix"
-WORKSHOP = {
-    "name": "bench",
-    "size": 24,
-    "constant": [{"offset": 0, "text": "CLK1"}],
-    "field": [
-        {"offset": 4, "holds": "seconds"},
-        {"offset": 5, "holds": "minutes"},
-        {"offset": 6, "holds": "hours"},
-        {"offset": 7, "bytes": 2, "holds": "day_counter"},
-    ],
-    "stamp": {"offset": 12, "bytes": 4},
-    "checksum": {"kind": "sum-16", "offset": 22, "to": 22},
-}
-# CLK1, 7 s, 40 min, 13 h, day 300, three unknown bytes, the stamp, six more, the sum of all of it
 BENCH = bytes.fromhex("434c4b31 07280d2c01 a1b2c3 6427b069 d4e5f6070809 f507")
 
 

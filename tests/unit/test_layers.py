@@ -36,6 +36,8 @@ LAYERS = {
     "drift": 6,
     "comparison": 6,
     "forecasts": 7,
+    "conformance": 7,
+    "strategies": 7,
     "report": 9,
     "cli": 10,
 }

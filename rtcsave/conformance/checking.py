@@ -1,0 +1,134 @@
+"""What a check is, what it says where a clock fails it, and the report of all of them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Final, Literal
+
+from rtcsave.chips import Bus
+
+Need = Literal["fraction", "halt", "latch", "open"]
+NEEDS: Final[tuple[Need, ...]] = ("fraction", "halt", "latch", "open")
+"""What a simpler clock may do without: a fraction of a second, a halt bit, a latch, being opened."""
+
+MakeBus = Callable[[], Bus]
+
+
+class NotConforming(AssertionError):
+    """A clock fails a check: what was done, what was expected, and what was seen."""
+
+    def __init__(self, situation: str, expected: object, seen: object) -> None:
+        super().__init__(f"{situation}: expected {_said(expected)}, seen {_said(seen)}")
+        self.situation = situation
+        self.expected = _said(expected)
+        self.seen = _said(seen)
+
+
+def _said(value: object) -> str:
+    """A value for people: bytes in hexadecimal."""
+    if isinstance(value, (list, tuple)):
+        return " ".join("nothing" if one is None else f"{one:02X}h" for one in value)
+    return str(value)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Failure:
+    """One check that a clock fails."""
+
+    name: str
+    """The check's name."""
+    source: str
+    """Where the rule is published."""
+    situation: str
+    """What was done, in words."""
+    expected: str
+    seen: str
+
+    def __str__(self) -> str:
+        return f"{self.name}: {self.situation}: expected {self.expected}, seen {self.seen} ({self.source})"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class Check:
+    """One rule of a kind of clock that can be tried on a bus.
+
+    `needs` is what a clock must have for it: `fraction` (of a second), `halt`, `latch`, `open`.
+    """
+
+    name: str
+    """Its name, of its own among the checks of its kind."""
+    source: str
+    """Where the rule is published; "assumed" where no source says it."""
+    needs: tuple[Need, ...] = ()
+    try_on: Callable[[Any], None]
+    """What it does to a bus; for `require` and `run`."""
+
+    def require(self, make_bus: MakeBus) -> None:
+        """Raise `NotConforming`, an `AssertionError`, if a clock fails the check.
+
+        `make_bus` makes a clock as it is when nothing was ever written to it, behind the accesses of
+        `Bus`. Under pytest this is a test a check:
+
+            @pytest.mark.parametrize("check", conformance.checks("counter"), ids=str)
+            def test_clock(check): check.require(make_bus)
+        """
+        self.try_on(make_bus())
+
+    def failure(self, make_bus: MakeBus) -> Failure | None:
+        """What is wrong with a clock by this check, None for nothing; whatever it raises is a failure."""
+        try:
+            self.require(make_bus)
+        except NotConforming as error:
+            situation, expected, seen = error.situation, error.expected, error.seen
+        except Exception as error:  # it is somebody's clock, at the beginning of its life
+            situation, expected = "an access", "an answer"
+            seen = f"{type(error).__name__}: {error}"
+        else:
+            return None
+        return Failure(
+            name=self.name, source=self.source, situation=situation, expected=expected, seen=seen
+        )
+
+    def __str__(self) -> str:
+        return self.name
+
+    def __repr__(self) -> str:
+        return f"<Check {self.name}: {self.source}>"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class ConformanceReport:
+    """What a clock was found to do: the checks that it passes, those that it fails, and those left out."""
+
+    kind: str
+    """The kind of clock."""
+    passed: tuple[str, ...]
+    """The names of the checks that it passes."""
+    failures: tuple[Failure, ...]
+    """The checks that it fails, each with what was expected and seen."""
+    left_out: tuple[str, ...]
+    """The names of the checks that were not tried, since the clock lacks what they need."""
+
+    @property
+    def ok(self) -> bool:
+        """Whether no check that was tried failed; says nothing of those left out."""
+        return not self.failures
+
+    def __str__(self) -> str:
+        head = (
+            f"{self.kind}: {len(self.passed)} passed, {len(self.failures)} failed, "
+            f"{len(self.left_out)} left out"
+        )
+        lines = [head, *(f"FAIL {failure}" for failure in self.failures)]
+        lines += [f"left out {name}" for name in self.left_out]
+        return "\n".join(lines)
+
+    def __repr__(self) -> str:
+        return f"<ConformanceReport {str(self).splitlines()[0]}>"
+
+
+def expect(situation: str, expected: object, seen: object) -> None:
+    """Raise `NotConforming` unless what was seen is what was expected."""
+    if expected != seen:
+        raise NotConforming(situation, expected, seen)
