@@ -1,61 +1,132 @@
-"""An emulator's two hooks: the clock is right after a pause, and the save is right after a flush.
+"""An emulator's hooks: resume, autosave, rewind and flush, for each of the three clocks.
 
-While a game runs, its clock is the emulator's own; here it is a `CounterClock` that the emulator
-advances. `resume` reads the save and advances the clock by the time the console was off; `flush`
-writes memory and clock back. Nothing else of the package is loaded.
+`resume` reads a save and brings its clock to the present; `flush` writes memory and clock back. In
+between the clock's chip stands on the emulated bus, and `run` lets its time pass. All of it is safe to call
+from a thread of its own.
 
-    python examples/emulator_hooks.py        (plays a few seconds on a copy of an example save)
+    python examples/emulator_hooks.py [SAVE]        (plays three seconds on a copy)
 """
 
 from __future__ import annotations
 
+import collections
 import pathlib
 import shutil
 import sys
 import tempfile
 import time
+from dataclasses import dataclass, field
 
 import rtcsave
-from rtcsave import Clock, SaveFile
+from rtcsave import CalendarChip, CounterChip, MinuteChip, SaveFile
 
 HERE = pathlib.Path(__file__).parent
+FRAMES_PER_S = 60
+REWIND_FRAMES = 10 * FRAMES_PER_S
+
+AnyChip = CounterChip | MinuteChip | CalendarChip
+CHIPS: dict[str, type[AnyChip]] = {
+    "counter": CounterChip,
+    "minutes": MinuteChip,
+    "calendar": CalendarChip,
+}
 
 
-def resume(path: pathlib.Path, now: int) -> SaveFile:
-    """The save as it is to be played on: its clock advanced to now, if its stamp allows."""
+@dataclass
+class Cartridge:
+    """What is plugged in: the save as it stands on the disk, its memory, its clock, and the last frames."""
+
+    path: pathlib.Path
+    save: SaveFile
+    memory: bytearray
+    chip: AnyChip | None
+    frames: collections.deque[tuple[object, bytes]] = field(
+        default_factory=lambda: collections.deque(maxlen=REWIND_FRAMES)
+    )
+
+    def frame(self) -> None:
+        """One frame of the game: its time passes, and it can be gone back to."""
+        state = None if self.chip is None else self.chip.state
+        self.frames.append((state, bytes(self.memory)))
+        if self.chip is not None:
+            self.chip.run(1 / FRAMES_PER_S)
+
+    def rewind(self, frames: int) -> None:
+        """Go back by so many frames, memory and clock together."""
+        for _ in range(min(frames, len(self.frames))):
+            state, memory = self.frames.pop()
+            self.memory[:] = memory
+            if self.chip is not None:
+                self.chip.state = state  # type: ignore[assignment]  # it came from this chip
+
+
+def resume(path: pathlib.Path, now: float) -> Cartridge:
+    """The cartridge of a save, its clock right for now, where that can be known.
+
+    A stamp that is absent or in the future says nothing of how long the game was off: the clock then goes
+    on from where it was saved, and the player is told. Whoever wrote the save, an emulator or a flasher,
+    the stamp means the same.
+    """
     save = rtcsave.load(path)
+    if save.block is None:
+        return Cartridge(path, save, bytearray(save.memory), None)  # a game without a clock
     try:
-        return save.advance_to(now)
-    except rtcsave.NoClock:
-        return save  # a game without a clock
-    except rtcsave.StampUnusable as error:
-        print(f"the clock stands where it was saved: {error}")
-        return save
+        save = save.advance_to(now)
+    except rtcsave.Refused as error:
+        print(f"the clock goes on from where it was saved: {error.what}")
+    block = save.clock_block
+    chip = CHIPS[block.layout.clock].from_block(block, at=now)
+    return Cartridge(path, save, bytearray(save.memory), chip)
 
 
-def flush(save: SaveFile, memory: bytes, clock: Clock, now: int) -> SaveFile:
-    """Write memory and clock back to where the save was read, stamped now, with a backup."""
-    assert save.origin is not None
-    played = save.with_memory(memory).with_clock(clock).with_stamp(now)
-    written = rtcsave.dump(played, save.origin.path)
-    assert written.save is not None
-    return written.save  # what is on the disk now: ready for the next flush
+def flush(cartridge: Cartridge, now: float) -> None:
+    """Write memory and clock back, stamped now; the newest three backups stay, and the first."""
+    save = (
+        cartridge.save.with_memory(bytes(cartridge.memory)) if cartridge.memory else cartridge.save
+    )
+    if cartridge.chip is not None:
+        save = save.with_block(cartridge.chip.to_block(now))
+    path = cartridge.path
+    try:
+        written = rtcsave.dump(save, path, keep=3)
+    except rtcsave.ChangedUnderneath:
+        # another program wrote the file since it was read: keep both, and go on in ours
+        path = cartridge.path = path.with_name(f"{path.stem}.conflict{path.suffix}")
+        written = rtcsave.dump(save, path, overwrite=True)
+        print(f"the file was written by another program; this game is kept in {path.name}")
+    if written.save is not None:
+        cartridge.save = written.save  # what is on the disk now: go on from that
 
 
 def main() -> int:
-    """Resume a copy of an example save, play for three seconds, flush."""
+    """Play three seconds on a copy of a save: autosave each second, rewind one, flush."""
+    if len(sys.argv) > 2:
+        sys.exit("usage: python emulator_hooks.py [SAVE]")
+    source = pathlib.Path(sys.argv[1]) if len(sys.argv) == 2 else HERE / "saves" / "healthy.sav"
     with tempfile.TemporaryDirectory() as folder:
-        path = pathlib.Path(shutil.copy(HERE / "saves" / "healthy.sav", folder))
-        now = int(time.time())
-        save = resume(path, now)
-        clock = save.clock_block.running
-        print(f"resumed at {clock.reading()}")
-        for _ in range(3):
-            clock = clock.advance(1)  # the emulator's own second has passed
-        memory = b"PLAYED" + save.memory[6:]
-        saved = flush(save, memory, clock, now + 3)
-        print(f"flushed at {saved.clock_block.running.reading()}")
-        print(f"beside it: {', '.join(sorted(p.name for p in path.parent.iterdir()))}")
+        try:
+            path = pathlib.Path(shutil.copy(source, folder))
+            now = time.time()
+            cartridge = resume(path, now)
+        except (OSError, rtcsave.RtcSaveError) as error:
+            sys.exit(f"emulator_hooks: {error}")
+        if cartridge.chip is None:
+            sys.exit("emulator_hooks: the save has no clock")
+        first = cartridge.chip.snapshot()
+        print(f"resumed at {first.reading()}")
+        for second in range(3):
+            for _ in range(FRAMES_PER_S):
+                cartridge.frame()
+                now += 1 / FRAMES_PER_S
+            cartridge.memory[:1] = bytes([second])  # the game writes something
+            flush(cartridge, now)
+        cartridge.rewind(FRAMES_PER_S)
+        now -= 1.0  # the game's time went back; so did its clock
+        print(f"rewound to {cartridge.chip.snapshot().reading()}")
+        flush(cartridge, now)
+        written = rtcsave.load(path)
+        print(f"flushed at {written.clock_block.running.reading()}")
+        print(f"backups: {len(rtcsave.backups(path))}")
     return 0
 
 

@@ -17,8 +17,6 @@ from __future__ import annotations
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
-    import rtcsave.conformance
-    import rtcsave.strategies
     from rtcsave.buffers import (
         Buffer,
     )
@@ -52,6 +50,7 @@ if TYPE_CHECKING:
         compare,
         verify,
     )
+    from rtcsave.conformance import ConformanceReport
     from rtcsave.corrections import (
         correct,
         rate_shift,
@@ -167,6 +166,7 @@ _MODULES = {
     "sequence_to_write",
     "clocks": "Bits CalendarClock Clock ClockField CounterClock MinuteClock OutOfRange Register",
     "comparison": "Comparison Verdict compare verify",
+    "conformance": "ConformanceReport",
     "corrections": "correct rate_shift recount shift_between zone_shift",
     "differences": "ByteChange FieldChange",
     "drift": "DriftEstimate DriftSegment Observation fit_drift",
@@ -221,6 +221,7 @@ __all__ = [
     "ClockBlock",
     "ClockField",
     "Comparison",
+    "ConformanceReport",
     "CounterChip",
     "CounterClock",
     "CounterState",
@@ -320,7 +321,6 @@ if not TYPE_CHECKING:  # for type checkers a misspelt name is an error
 
 
 _SUBMODULES = frozenset(name.partition(".")[0] for name in _MODULES) | {
-    "conformance",
     "regress",
     "report",
     "storage",

@@ -296,19 +296,20 @@ class CartridgeHistory:
         return self.dumps[-1].at_s - self.dumps[0].at_s
 
 
-_Event = tuple[Literal["ran", "halted", "stopped", "set", "dumped"], int]
+_Event = tuple[str, int]
 
 
 def histories(*, now: int = NOW) -> st.SearchStrategy[CartridgeHistory]:
     """Histories of a day-counter cartridge: it runs with a drift, is halted, stops, is set, and is dumped
     again and again, with stamps that are right to the second or that lie."""
-    events: st.SearchStrategy[list[_Event]] = st.lists(
+    off_s: st.SearchStrategy[int] = st.sampled_from((0, 0, 0, 5, 3600, -3600))
+    events = st.lists(
         st.one_of(
             st.tuples(st.just("ran"), st.integers(1, 200 * DAY_S)),
             st.tuples(st.just("halted"), st.integers(1, 30 * DAY_S)),
             st.tuples(st.just("stopped"), st.integers(1, 30 * DAY_S)),
             st.tuples(st.just("set"), st.integers(0, COUNTER_PERIOD_S - 1)),
-            st.tuples(st.just("dumped"), st.sampled_from((0, 0, 0, 5, 3600, -3600))),
+            st.tuples(st.just("dumped"), off_s),
         ),
         max_size=6,
     )

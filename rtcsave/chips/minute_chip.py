@@ -47,12 +47,15 @@ class MinuteState:
     selected: int
     """The number last written to map a register or memory."""
     command: int
+    """The command byte last written."""
     response: int
+    """The nibble that the response register shows."""
     address: int
     """The nibble to read or write next."""
     busy_polls: int
     """How often the semaphore says after a command that it is not ready."""
     busy_left: int
+    """How often it will still say so."""
     block: ClockBlock | None
     """The block that the chip came from."""
 

@@ -205,6 +205,7 @@ def read_differently(found: Mapping[str, int]) -> str:
 
 def replay(plan: Plan, bus: Bus, at_due: Callable[[], object] | None) -> dict[str, int]:
     """Do accesses on a bus; a plan that only reads is done again where two reads differ, 8 times at most."""
+    differing = ""
     for readings in range(1, MOST_READINGS + 1):
         found = Replay(plan, bus, at_due).run()
         differing = read_differently(found)

@@ -10,7 +10,7 @@ import sys
 import pytest
 
 import rtcsave
-from rtcsave import examine
+from rtcsave import CounterClock, examine
 from rtcsave.drift import observations_in
 
 EXAMPLES = pathlib.Path(__file__).parents[2] / "examples"
@@ -104,6 +104,12 @@ def run(*words: object, cwd: pathlib.Path | None = None) -> str:
     return done.stdout
 
 
+def fails(*words: object) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, *map(str, words)], capture_output=True, encoding="utf-8", check=False
+    )
+
+
 def test_the_script_writes_the_saves_without_the_package(tmp_path: pathlib.Path) -> None:
     script = tmp_path / "make_saves.py"
     text = (SAVES / "make_saves.py").read_text(encoding="utf-8")
@@ -123,11 +129,93 @@ def test_read_a_clock() -> None:
 
 
 def test_emulator_hooks() -> None:
-    out = run(EXAMPLES / "emulator_hooks.py")
-    resumed, flushed, beside = out.splitlines()
-    assert resumed.startswith("resumed at ")
-    assert flushed.startswith("flushed at ")
-    assert ".bak" in beside
+    resumed, rewound, flushed, backups = run(EXAMPLES / "emulator_hooks.py").splitlines()
+    start = CounterClock.from_reading(resumed.removeprefix("resumed at "))
+    shown = start.advance(2).reading()
+    assert rewound == f"rewound to {shown}"
+    assert flushed == f"flushed at {shown}"
+    assert backups == "backups: 4"
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("no-stamp.sav", "the clock goes on from where it was saved: the stamp is absent"),
+        ("future-stamp.sav", "the clock goes on from where it was saved: the stamp is later"),
+    ],
+)
+def test_emulator_hooks_where_nothing_says_how_long_it_was_off(name: str, said: str) -> None:
+    first, resumed, *_ = run(EXAMPLES / "emulator_hooks.py", SAVES / name).splitlines()
+    assert first.startswith(said)
+    clock = rtcsave.load(SAVES / name, now=NOW).clock_block.running
+    assert resumed == f"resumed at {clock.reading()}"
+
+
+def test_a_conflict_keeps_both(tmp_path: pathlib.Path) -> None:
+    code = (
+        "import sys, time, pathlib; sys.path.insert(0, sys.argv[1])\n"
+        "import emulator_hooks as hooks\n"
+        "path = pathlib.Path(sys.argv[2]); now = time.time()\n"
+        "cartridge = hooks.resume(path, now)\n"
+        "theirs = path.read_bytes().replace(b'LANTERN', b'HARROWS'); path.write_bytes(theirs)\n"
+        "cartridge.memory[:7] = b'QUAYING'; hooks.flush(cartridge, now + 5)\n"
+        "cartridge.frame(); hooks.flush(cartridge, now + 6)\n"
+    )
+    path = tmp_path / "game.sav"
+    path.write_bytes((SAVES / "healthy.sav").read_bytes())
+    out = run("-c", code, EXAMPLES, path)
+    assert "is kept in game.conflict.sav" in out
+    assert path.read_bytes().startswith(b"HARROWS")
+    assert (tmp_path / "game.conflict.sav").read_bytes().startswith(b"QUAYING")
+
+
+def test_headless_loop() -> None:
+    took, right, sees = run(EXAMPLES / "headless_loop.py").splitlines()
+    assert took.startswith("a day in ")
+    assert right == "from 417d11:25:07 to 418d11:25:07: right to the second"
+    assert sees == "the game sees 11:25:07"
+
+
+def test_wrong_clock() -> None:
+    done = fails(EXAMPLES / "wrong_clock.py")
+    assert done.returncode == 1
+    head, *failures = done.stdout.splitlines()
+    assert head == "counter: 29 passed, 3 failed, 0 left out"
+    assert [line.split(":")[0] for line in failures] == [
+        "FAIL latch-needs-00-then-01",
+        "FAIL overflow-sets-carry",
+        "FAIL writing-minutes-keeps-the-fraction",
+    ]
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="there are no pseudo-terminals")
+@pytest.mark.parametrize("fault", ["none", "drop", "late"])
+def test_serial_flasher(fault: str) -> None:
+    out = run(EXAMPLES / "serial_flasher.py", SAVES / "healthy.sav", "--fault", fault)
+    written, read_back, again = out.splitlines()
+    assert written.startswith("written: ")
+    assert read_back.startswith("read back: ")
+    assert (again == "sent again: 0") == (fault == "none")
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="there are no pseudo-terminals")
+def test_a_device_that_vanishes_is_named() -> None:
+    done = fails(EXAMPLES / "serial_flasher.py", SAVES / "healthy.sav", "--fault", "vanish")
+    assert done.returncode == 1
+    assert "the device does not answer" in done.stderr
+    assert "the cartridge could not be closed" in done.stderr
+
+
+@pytest.mark.parametrize(
+    "script", ["emulator_hooks.py", "headless_loop.py", "serial_flasher.py", "embedded_block.py"]
+)
+@pytest.mark.parametrize("name", ["missing.sav", "no-block.sav"])
+def test_bad_input_gives_a_message(script: str, name: str) -> None:
+    done = fails(EXAMPLES / script, SAVES / name)
+    assert done.returncode == 1
+    assert done.stderr.startswith(script.removesuffix(".py") + ": ")
+    assert "Traceback" not in done.stderr
+    assert fails(EXAMPLES / script, "a", "b", "c").returncode in (1, 2)
 
 
 def test_repair_folder_leaves_the_originals() -> None:
@@ -184,15 +272,3 @@ def test_who_must_be_looked_at() -> None:
     assert "? days  no-stamp.sav: no usable stamp" in out
     assert "halted.sav" not in out
     assert "overflowed.sav" not in out
-
-
-def test_tiny_emulator() -> None:
-    seen, saved = run(EXAMPLES / "tiny_emulator.py").splitlines()
-    assert seen.startswith("the game saw ")
-    assert saved.endswith(seen.removeprefix("the game saw "))
-
-
-def test_flash_a_clock() -> None:
-    out = run(EXAMPLES / "flash_a_clock.py", SAVES / "healthy.sav")
-    assert out.splitlines()[1] == "write 0000h 0Ah"
-    assert out.splitlines()[-1].startswith("taken: {'seconds': ")
