@@ -63,7 +63,7 @@ class Cartridge:
 def resume(path: pathlib.Path, now: float) -> Cartridge:
     """The cartridge of a save, its clock right for now, where that can be known.
 
-    A stamp that is absent or in the future says nothing of how long the game was off: the clock then goes
+    Where the stamp is absent or in the future, nobody knows how long the game was off: the clock then goes
     on from where it was saved, and the player is told. Whoever wrote the save, an emulator or a flasher,
     the stamp means the same.
     """

@@ -67,8 +67,8 @@ class Check:
     def require(self, make_bus: MakeBus) -> None:
         """Raise `NotConforming`, an `AssertionError`, if a clock fails the check.
 
-        `make_bus` makes a clock as it is when nothing was ever written to it, behind the accesses of
-        `Bus`. Under pytest this is a test a check:
+        `make_bus` makes a clock with the accesses of `Bus`, as it is when nothing was ever written to
+        it. Under pytest this is a test a check:
 
             @pytest.mark.parametrize("check", conformance.checks("counter"), ids=str)
             def test_clock(check): check.require(make_bus)
@@ -112,7 +112,7 @@ class ConformanceReport:
 
     @property
     def ok(self) -> bool:
-        """Whether no check that was tried failed; says nothing of those left out."""
+        """Whether no check that was tried failed; those left out do not count."""
         return not self.failures
 
     def __str__(self) -> str:
