@@ -6,16 +6,18 @@ something. Tests over random blocks and images hold them to that.
 
 from __future__ import annotations
 
+import struct
+from collections.abc import Sequence
 from typing import Final
 
-from rtcsave.clocks import CalendarClock
+from rtcsave.clocks import CalendarClock, CounterClock
 from rtcsave.findings.unpowered import looks_unpowered
 from rtcsave.layouts import LAYOUTS, ClockBlock
 from rtcsave.layouts.codec import codec
 from rtcsave.layouts.places import block_layouts
 from rtcsave.savefile import SaveFile
 from rtcsave.stamps import EARLIEST_USABLE_S, is_absent
-from rtcsave.units import MEMORY_SIZES_BYTES
+from rtcsave.units import COUNTER_PERIOD_S, DAY_S, HOUR_S, MEMORY_SIZES_BYTES, MINUTE_S
 
 TAIL_BYTES: Final = 208
 """What lies at least after a block in the middle of a padded image: 512 bytes less 256 less 48."""
@@ -23,6 +25,7 @@ TAIL_BYTES: Final = 208
 PIECE_BYTES: Final = 16
 """The bytes before the middle of an image that repeats a smaller one are those before its end."""
 
+TIME_OF_DAY: Final = ("seconds", "minutes", "hours")
 _BLOCK_LAYOUTS: Final = block_layouts()
 _LONGEST_BLOCK: Final = max(layout.size for layout in _BLOCK_LAYOUTS)
 
@@ -65,6 +68,43 @@ def _may_be_block(memory: bytes, at: int) -> bool:
 
 def has_healthy_words(block: ClockBlock, now_s: int) -> bool:
     """Whether nothing can be said of the registers and the stamp of a block, and not all are zero."""
+    reader = _TEN_WORDS.get(block.layout.name)
+    if reader is not None and LAYOUTS[block.layout.name] is block.layout:
+        return are_healthy_ten_words(reader.unpack(block.raw), now_s)
+    return _has_healthy_clocks(block, now_s)
+
+
+def are_healthy_ten_words(words: Sequence[int], now_s: int) -> bool:
+    """The same of the eleven numbers of a built-in block of ten words and a stamp: the quickest look."""
+    s, m, h, low, high, latched_s, latched_m, latched_h, latched_low, latched_high, stamp = words
+    if s > _SECONDS or m > _MINUTES or h > _HOURS or low > _DAY_LOW or high > _DAY_HIGH:
+        return False  # out of range, stray bits, halt or carry
+    if latched_s > _SECONDS or latched_m > _MINUTES or latched_h > _HOURS:
+        return False
+    if latched_low > _DAY_LOW or latched_high > _DAY_HIGH:
+        return False
+    running_s = (high << 8 | low) * DAY_S + h * HOUR_S + m * MINUTE_S + s
+    latched_s += (latched_high << 8 | latched_low) * DAY_S + latched_h * HOUR_S
+    latched_s += latched_m * MINUTE_S
+    if not 0 < latched_s <= running_s:
+        return False
+    return EARLIEST_USABLE_S <= stamp <= now_s < stamp + COUNTER_PERIOD_S - running_s
+
+
+# The largest words of a clock that is in range and neither halted nor overflowed, from its tables.
+_SECONDS, _MINUTES, _HOURS = (
+    (field.proper or 0) - 1 for field in CounterClock.FIELDS if field.name in TIME_OF_DAY
+)
+_DAY_LOW = CounterClock.REGISTERS[3].mask
+_DAY_HIGH = CounterClock.REGISTERS[4].bits[0].mask
+_TEN_WORDS: Final = {
+    layout.name: struct.Struct(codec(layout).struct_format or "")
+    for layout in _BLOCK_LAYOUTS
+    if layout.clock == CounterClock.kind and layout.stamp is not None
+}
+
+
+def _has_healthy_clocks(block: ClockBlock, now_s: int) -> bool:
     layout, raw = block.layout, block.raw
     words, form = codec(layout), layout.stamp
     if layout.clock == CalendarClock.kind or not words.fits(raw):

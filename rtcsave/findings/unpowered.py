@@ -39,8 +39,8 @@ STRIPE_BYTES: Final = (1, 2, 4)
 LEAST_ALTERNATING: Final = 0.85
 """The share of bytes that differ from the byte a stripe before."""
 
-PART_BYTES: Final = 1_024
-"""How much of an image is looked at in one step."""
+LEAST_PART: Final = 64
+"""How much of an image is looked at in one step, or a thirty-second of it: mostly one step decides."""
 
 _LONG_RUN: Final = re.compile(rb"\x00{8,}|\x01{8,}")
 _ONES: Final = tuple(value.bit_count() for value in range(256))
@@ -78,8 +78,9 @@ def looks_unpowered(memory: bytes) -> bool:
 def _has_other_bytes(memory: bytes) -> bool:
     """Whether too many bytes are near neither 00h nor FFh; the first part of an image mostly says so."""
     size, others = len(memory), 0
-    for at in range(0, size, PART_BYTES):
-        others += len(memory[at : at + PART_BYTES].translate(None, _NEAR_EITHER))
+    step = max(LEAST_PART, size >> 5)
+    for at in range(0, size, step):
+        others += len(memory[at : at + step].translate(None, _NEAR_EITHER))
         if size - others < LEAST_NEAR * size:
             return True
     return False

@@ -10,10 +10,12 @@ from __future__ import annotations
 
 import os
 import pathlib
+import random
 import statistics
 import struct
 import subprocess
 import sys
+import tempfile
 import time
 import timeit
 from collections.abc import Callable
@@ -22,6 +24,7 @@ import construct
 
 import rtcsave
 
+NOW = 1_790_856_000
 ROOT = pathlib.Path(__file__).parents[2]
 SAVE = ROOT / "examples" / "saves" / "healthy.sav"
 BLOCK = (ROOT / "examples" / "saves" / "standalone-block.clock").read_bytes()
@@ -93,15 +96,33 @@ def main() -> int:
         ratio(lambda: clock.advance(10**15), lambda: clock.advance(1), 20_000),
         "at most 1.5",
     )
-    row(
-        "check of a healthy save / loads of it",
-        ratio(
-            lambda: rtcsave.check(save, now=1_790_856_000),
-            lambda: loads(rtcsave.dumps(save)),
-            5_000,
-        ),
-        "",
-    )
+    chance = random.Random(7)
+    for size in (2_048, 32_768, 131_072):
+        large = save.with_memory(chance.randbytes(size))
+        data = rtcsave.dumps(large)
+        row(
+            f"check of a healthy save of {size:,} bytes / loads of it",
+            ratio(
+                lambda large=large: rtcsave.check(large, now=NOW),
+                lambda data=data: loads(data),
+                5_000,
+            ),
+            "at most 1.5",
+        )
+    with tempfile.TemporaryDirectory() as folder:
+        path = pathlib.Path(folder) / "game.sav"
+        path.write_bytes(chance.randbytes(32_768) + BLOCK)
+        name = str(path)
+
+        def plain() -> bytes:
+            with open(name, "rb") as stream:
+                return stream.read()
+
+        row(
+            "load of 32 KiB / a plain read",
+            ratio(lambda: rtcsave.load(name), plain, 2_000),
+            "at most 4",
+        )
     chip = rtcsave.CounterChip(clock)
     chip.write(0x0000, 0x0A)
     chip.write(0x4000, 0x08)
@@ -121,6 +142,15 @@ def main() -> int:
             ratio(one, lambda: call(0xA000, 7), 20_000),
             "",
         )
+    second = timeit.timeit  # parts of a second of real time that 60 frames take, in percent
+    for kind in (rtcsave.CounterChip, rtcsave.MinuteChip, rtcsave.CalendarChip):
+        played = kind()
+        for what, frame, aim in (
+            ("60 states", lambda played=played: played.state, "at most 0.05"),
+            ("60 frames", lambda played=played: played.run(1 / 60), "at most 0.01"),
+        ):
+            each_s = min(second(frame, number=6_000) / 6_000 for _ in range(7))
+            row(f"{kind.__name__}: {what} / a second, in %", (each_s * 6_000, each_s * 1e6), aim)
     nothing = [sys.executable, "-c", "pass"]
     row(
         "import rtcsave / python -c pass",
@@ -138,7 +168,7 @@ def main() -> int:
     )
     width = max(len(one[0]) for one in rows)
     for what, found, aim, each in rows:
-        print(f"{what:<{width}}  {found:6.2f}  {aim:<12} {each} each")
+        print(f"{what:<{width}}  {found:7.3f}  {aim:<12} {each} each")
     return 0
 
 
