@@ -44,6 +44,7 @@ if TYPE_CHECKING:
         OutOfRange,
         Register,
     )
+    from rtcsave.collection import SurveyRow, survey
     from rtcsave.comparison import (
         Comparison,
         Verdict,
@@ -166,6 +167,7 @@ _MODULES = {
     "sequence_to_write",
     "clocks": "Bits CalendarClock Clock ClockField CounterClock MinuteClock OutOfRange Register",
     "comparison": "Comparison Verdict compare verify",
+    "collection": "SurveyRow survey",
     "conformance": "ConformanceReport",
     "corrections": "correct rate_shift recount shift_between zone_shift",
     "differences": "ByteChange FieldChange",
@@ -263,6 +265,7 @@ __all__ = [
     "StampForm",
     "StampUnusable",
     "Step",
+    "SurveyRow",
     "SystemFailed",
     "TooLarge",
     "UnknownLength",
@@ -296,6 +299,7 @@ __all__ = [
     "sequence_to_read",
     "sequence_to_write",
     "shift_between",
+    "survey",
     "verify",
     "zone_shift",
 ]

@@ -12,6 +12,7 @@ from rtcsave.buffers import Buffer, as_bytes
 from rtcsave.errors import UnknownLength, number_of
 
 HEADER_END: Final = 0x150
+TITLE_AT: Final = slice(0x134, 0x143)
 HARDWARE_AT: Final = 0x147
 MEMORY_AT: Final = 0x149
 CHECKSUM_AT: Final = 0x14D

@@ -27,6 +27,7 @@ PIECE_BYTES: Final = 16
 
 TIME_OF_DAY: Final = ("seconds", "minutes", "hours")
 _BLOCK_LAYOUTS: Final = block_layouts()
+_FEW: Final = TAIL_BYTES // 5
 _LONGEST_BLOCK: Final = max(layout.size for layout in _BLOCK_LAYOUTS)
 
 
@@ -61,6 +62,19 @@ def is_ordinary(memory: bytes) -> bool:
     return not looks_unpowered(memory)
 
 
+def is_ordinary_by_pieces(tail: bytes, piece: bytes) -> bool:
+    """The same of two pieces of an image: its last `TAIL_BYTES` (what is after them does not matter), and
+    the `PIECE_BYTES` before its middle.
+
+    In an image that is nearly all like RAM without power, 208 bytes of a game at its very end hide that:
+    it is a note, and no more.
+    """
+    if tail.startswith(piece, TAIL_BYTES - PIECE_BYTES):
+        return False
+    near = tail.count(0x00, 0, TAIL_BYTES) + tail.count(0xFF, 0, TAIL_BYTES)
+    return near < _FEW and tail.count(tail[0], 0, TAIL_BYTES) < TAIL_BYTES
+
+
 def _may_be_block(memory: bytes, at: int) -> bool:
     """Whether the words of a block would fit there."""
     return any(codec(layout).fits(memory[at : at + layout.size]) for layout in _BLOCK_LAYOUTS)
@@ -68,7 +82,7 @@ def _may_be_block(memory: bytes, at: int) -> bool:
 
 def has_healthy_words(block: ClockBlock, now_s: int) -> bool:
     """Whether nothing can be said of the registers and the stamp of a block, and not all are zero."""
-    reader = _TEN_WORDS.get(block.layout.name)
+    reader = TEN_WORDS.get(block.layout.name)
     if reader is not None and LAYOUTS[block.layout.name] is block.layout:
         return are_healthy_ten_words(reader.unpack(block.raw), now_s)
     return _has_healthy_clocks(block, now_s)
@@ -97,7 +111,7 @@ _SECONDS, _MINUTES, _HOURS = (
 )
 _DAY_LOW = CounterClock.REGISTERS[3].mask
 _DAY_HIGH = CounterClock.REGISTERS[4].bits[0].mask
-_TEN_WORDS: Final = {
+TEN_WORDS: Final = {
     layout.name: struct.Struct(codec(layout).struct_format or "")
     for layout in _BLOCK_LAYOUTS
     if layout.clock == CounterClock.kind and layout.stamp is not None

@@ -75,12 +75,17 @@ def looks_unpowered(memory: bytes) -> bool:
     return any(_differing(sides, width) >= LEAST_ALTERNATING * size for width in STRIPE_BYTES)
 
 
+def other_bytes(part: bytes) -> int:
+    """How many bytes are near neither 00h nor FFh."""
+    return len(part.translate(None, _NEAR_EITHER))
+
+
 def _has_other_bytes(memory: bytes) -> bool:
     """Whether too many bytes are near neither 00h nor FFh; the first part of an image mostly says so."""
     size, others = len(memory), 0
     step = max(LEAST_PART, size >> 5)
     for at in range(0, size, step):
-        others += len(memory[at : at + step].translate(None, _NEAR_EITHER))
+        others += other_bytes(memory[at : at + step])
         if size - others < LEAST_NEAR * size:
             return True
     return False

@@ -131,11 +131,27 @@ def name_too_long(path: str) -> bool:
     return len(os.fsencode(name)) > most
 
 
+QUICK_FLAGS: Final = (
+    os.O_RDONLY
+    | getattr(os, "O_BINARY", 0)
+    | getattr(os, "O_NONBLOCK", 0)
+    | getattr(os, "O_CLOEXEC", 0)
+)
+"""To open a file for reading without ever waiting: a pipe nobody writes to opens at once."""
+
+
 def open_for_reading(path: str) -> int:
-    """A descriptor for reading that never waits: a pipe nobody writes to opens at once."""
-    flags = os.O_RDONLY | getattr(os, "O_BINARY", 0) | getattr(os, "O_NONBLOCK", 0)
-    flags |= getattr(os, "O_CLOEXEC", 0)
-    return _patiently(lambda: os.open(path, flags), _perhaps_held)
+    """A descriptor for reading that never waits."""
+    return _patiently(lambda: os.open(path, QUICK_FLAGS), _perhaps_held)
+
+
+def _read_at(descriptor: int, size: int, offset: int) -> bytes:
+    os.lseek(descriptor, offset, os.SEEK_SET)
+    return os.read(descriptor, size)
+
+
+read_at: Final[Callable[[int, int, int], bytes]] = getattr(os, "pread", _read_at)
+"""So many bytes of an open file from an offset on, fewer at its end (Windows has no `pread`)."""
 
 
 def sync_file(descriptor: int) -> None:

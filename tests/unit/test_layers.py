@@ -38,6 +38,7 @@ LAYERS = {
     "forecasts": 7,
     "conformance": 7,
     "strategies": 7,
+    "collection": 8,
     "report": 9,
     "cli": 10,
 }

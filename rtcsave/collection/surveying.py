@@ -1,0 +1,113 @@
+"""A survey of folders: a row a save, as they are found, on one core or on many."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterable, Iterator
+from typing import Any
+
+from rtcsave.collection.looking import Settings, look
+from rtcsave.collection.rows import SurveyRow
+from rtcsave.collection.walking import Found, walk
+from rtcsave.errors import BadArgument, shown
+from rtcsave.layouts import Layout, check_layouts
+from rtcsave.storage.reading import path_text
+from rtcsave.storage.system import system_failed
+from rtcsave.when import Instant, now_or
+
+
+def survey(
+    paths: str | os.PathLike[str] | Iterable[str | os.PathLike[str]],
+    *,
+    layouts: Iterable[Layout] = (),
+    now: Instant | None = None,
+    programs: str | os.PathLike[str] | None = None,
+    thorough: bool = False,
+    follow: bool = False,
+    pattern: str | None = None,
+    executor: Any = None,
+    chunk: int = 256,
+    ordered: bool = False,
+) -> Iterator[SurveyRow]:
+    """The saves in files and folders, a row each, as they are found.
+
+    Folders are walked to any depth. A save is recognised by its length and content, not by its name;
+    other files are passed over, and so are our backups, hidden files and links (`follow` goes through
+    those). A file that is named itself always gives a row. One that cannot be read gives a row with
+    its `error`. `layouts` are looked for beside the built-in ones. `programs` is a folder of program
+    images: one with the name of a save says what its cartridge should hold. `pattern` (`*.sav`) is for
+    the names in folders. `ordered` sorts the rows by path, folder by folder.
+
+    A healthy save is recognised by two small reads; `thorough` reads every file whole. `executor` is
+    anything with the `submit` of `concurrent.futures`, or a function that makes one: then it is made
+    anew where a worker that died has broken it. It gets `chunk` files a task, and never so many tasks
+    that memory would grow with the collection.
+    """
+    if type(chunk) is not int or chunk < 1:
+        raise BadArgument("chunk is a number of files, 1 or more", found=shown(chunk))
+    has_submit = callable(getattr(executor, "submit", None))
+    if executor is not None and not has_submit and not callable(executor):
+        raise BadArgument("executor has no submit", found=shown(executor))
+    if isinstance(paths, (str, os.PathLike)):
+        paths = (paths,)
+    names = [path_text(path) for path in paths]
+    settings = Settings(now_s=now_or(now), layouts=check_layouts(layouts), thorough=thorough)
+    known = {} if programs is None else _programs(path_text(programs))
+    found = walk(names, follow=follow, pattern=pattern, ordered=ordered)
+    if executor is None:
+        return _here(found, settings, known)
+    make = (lambda: executor) if has_submit else executor
+    return _spread(found, settings, known, make, chunk)
+
+
+def _here(
+    found: Iterable[Found], settings: Settings, programs: dict[str, str]
+) -> Iterator[SurveyRow]:
+    for path, named, refused in found:
+        if refused is not None:
+            yield _refused(path, refused, settings)
+            continue
+        program = programs.get(_stem(path)) if programs else None
+        row = look(path, settings, named=named, program=program)
+        if row is not None:
+            yield row
+
+
+def _spread(
+    found: Iterable[Found],
+    settings: Settings,
+    programs: dict[str, str],
+    make_executor: Callable[[], Any],
+    chunk: int,
+) -> Iterator[SurveyRow]:
+    """The same by an executor; folders that cannot be read come when the walk meets them."""
+    from rtcsave.collection.spreading import Work, spread
+
+    refused: list[SurveyRow] = []
+
+    def works() -> Iterator[Work]:
+        for path, named, error in found:
+            if error is not None:
+                refused.append(_refused(path, error, settings))
+            else:
+                yield Work(path, named, programs.get(_stem(path)) if programs else None)
+
+    for row in spread(works(), settings, make_executor, chunk):
+        while refused:
+            yield refused.pop(0)
+        yield row
+    yield from refused
+
+
+def _refused(folder: str, error: OSError, settings: Settings) -> SurveyRow:
+    failed = system_failed(error, "the folder cannot be read", folder)
+    return SurveyRow.of_error(folder, failed, settings.now_s)
+
+
+def _programs(folder: str) -> dict[str, str]:
+    """The program images of a folder, by the name without its last suffix."""
+    return {_stem(found.path): found.path for found in walk([folder], ordered=True)}
+
+
+def _stem(path: str) -> str:
+    return os.path.splitext(os.path.basename(path))[0]

@@ -1,0 +1,74 @@
+"""The files in folders: each once, ours and hidden ones passed over, links only where that is wanted."""
+
+from __future__ import annotations
+
+import fnmatch
+import os
+from collections.abc import Iterable, Iterator
+from typing import NamedTuple
+
+from rtcsave.storage.names import is_ours
+
+
+class Found(NamedTuple):
+    """A path to look at; `named` where the caller named the file itself. `refused` is the system's error
+    for a folder that cannot be read."""
+
+    path: str
+    named: bool = False
+    refused: OSError | None = None
+
+
+def walk(
+    paths: Iterable[str], *, follow: bool = False, pattern: str | None = None, ordered: bool = False
+) -> Iterator[Found]:
+    """The files that some paths mean: a file is itself, a folder all regular files in it, at any depth.
+
+    Our own backups and temporary files, and names that begin with a dot, are passed over in folders; so
+    are symbolic links, unless `follow`, which goes into a folder once. `pattern` (`*.sav`) is for the
+    names in folders. `ordered` sorts the names of each folder; else they come as the system gives them.
+    """
+    seen: set[tuple[int, int]] = set()
+    for path in paths:
+        if os.path.isdir(path):
+            yield from _folder(path, follow, pattern, ordered, seen)
+        else:
+            yield Found(path, named=True)
+
+
+def _folder(
+    folder: str, follow: bool, pattern: str | None, ordered: bool, seen: set[tuple[int, int]]
+) -> Iterator[Found]:
+    folders = [folder]
+    while folders:
+        folder = folders.pop()
+        try:
+            if follow and not _is_new(folder, seen):
+                continue
+            with os.scandir(folder) as entries:
+                listed = sorted(entries, key=lambda entry: entry.name) if ordered else entries
+                deeper = []
+                for entry in listed:
+                    name = entry.name
+                    if name[0] == ".":
+                        continue
+                    if entry.is_file(follow_symlinks=follow):
+                        if (pattern is None or fnmatch.fnmatch(name, pattern)) and not (
+                            name.endswith(".bak") and is_ours(name)
+                        ):
+                            yield Found(entry.path)
+                    elif entry.is_dir(follow_symlinks=follow):
+                        deeper.append(entry.path)
+                folders += reversed(deeper)
+        except OSError as error:
+            yield Found(folder, refused=error)
+
+
+def _is_new(folder: str, seen: set[tuple[int, int]]) -> bool:
+    """Whether a folder was not walked before: links may lead round in a circle."""
+    status = os.stat(folder)
+    key = (status.st_dev, status.st_ino)
+    if key in seen:
+        return False
+    seen.add(key)
+    return True

@@ -1,0 +1,223 @@
+"""`survey` on the command line: the table, lines of JSON, CSV, exit codes, and being stopped."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import pathlib
+import subprocess
+import sys
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from collections_made import healthy, program
+
+from rtcsave.cli.main import main
+from rtcsave.strategies import DAMAGES, NOW
+
+Run = Callable[..., tuple[int, str, str]]
+
+
+@pytest.fixture
+def run(capsys: pytest.CaptureFixture[str]) -> Run:
+    def call(*words: object) -> tuple[int, str, str]:
+        code = main(["survey", "--now", f"@{NOW}", *map(str, words)])
+        held = capsys.readouterr()
+        return code, held.out, held.err
+
+    return call
+
+
+@pytest.fixture
+def shelf(tmp_path: pathlib.Path) -> pathlib.Path:
+    folder = tmp_path / "shelf"
+    (folder / "deep").mkdir(parents=True)
+    (folder / "tide clerk.sav").write_bytes(healthy(day=300))
+    (folder / "deep" / "lantern vale.sav").write_bytes(healthy(day=12))
+    (folder / "harrow quay.sav").write_bytes(healthy()[:-8] + bytes(8))
+    (folder / "ferry.sav").write_bytes(healthy()[:8_192] + bytes([61]) + healthy()[8_193:])
+    (folder / "cut.sav").write_bytes(healthy()[:-20])
+    (folder / "readme.txt").write_text("lent out")
+    return folder
+
+
+def test_the_table_has_first_what_needs_a_person(run: Run, shelf: pathlib.Path) -> None:
+    code, out, err = run(shelf)
+    assert (code, err) == (0, "")
+    head, *lines, numbers = out.splitlines()
+    assert head.split() == ["file", "clock", "now", "saved", "overflows", "in", "findings"]
+    assert [pathlib.Path(line.split("  ")[0]).name for line in lines] == [
+        "cut.sav", "ferry.sav", "harrow quay.sav", "tide clerk.sav", "lantern vale.sav",
+    ]  # fmt: skip
+    assert lines[0].endswith("error: block-cut-short")
+    assert "210 days" in lines[3]
+    assert numbers == "5 files: 2 healthy, 1 with an error, 2 with a warning"
+
+
+def test_lines_of_json_have_the_keys_of_show(run: Run, shelf: pathlib.Path) -> None:
+    code, out, err = run(shelf, "--json", "--sort", "path")
+    assert code == 0
+    assert err == "rtcsave: 5 files: 2 healthy, 1 with an error, 2 with a warning\n"
+    rows = {pathlib.Path(row["path"]).name: row for row in map(json.loads, out.splitlines())}
+    assert rows["tide clerk.sav"] == {
+        "path": str(shelf / "tide clerk.sav"),
+        "memory_bytes": 8_192,
+        "layout": "block48",
+        "clock": {"kind": "counter", "seconds": 5, "minutes": 4, "hours": 3, "day_counter": 300,
+                  "halt": False, "carry": False, "in_range": True},
+        "clock_now": {"kind": "counter", "seconds": 5, "minutes": 4, "hours": 3, "day_counter": 301,
+                      "halt": False, "carry": False, "in_range": True},
+        "latched": {"kind": "counter", "seconds": 5, "minutes": 4, "hours": 3, "day_counter": 300,
+                    "halt": False, "carry": False, "in_range": True},
+        "stamp": 1_790_769_600,
+        "saved_at": "2026-09-30T12:00:00Z",
+        "overflow_at": "2027-04-30T08:55:55Z",
+        "findings": [],
+        "days_to_overflow": 210,
+        "worst": None,
+    }  # fmt: skip
+    assert rows["cut.sav"]["error"] == "BlockCutShort"
+    assert rows["cut.sav"]["findings"][0]["code"] == "block-cut-short"
+    shown = json.loads(run_show(shelf / "tide clerk.sav"))
+    assert {**rows["tide clerk.sav"], **shown} == rows["tide clerk.sav"]
+
+
+def run_show(path: pathlib.Path) -> str:
+    words = [sys.executable, "-m", "rtcsave", "show", "--json", "--now", f"@{NOW}", str(path)]
+    return subprocess.run(words, capture_output=True, encoding="utf-8", check=True).stdout
+
+
+def test_csv(run: Run, shelf: pathlib.Path) -> None:
+    code, out, _ = run(shelf, "--format", "csv", "--sort", "days")
+    assert code == 0
+    rows = list(csv.DictReader(io.StringIO(out)))
+    assert pathlib.Path(rows[0]["path"]).name == "tide clerk.sav"
+    assert rows[0]["clock"] == "300d03:04:05"
+    assert rows[0]["days_to_overflow"] == "210"
+    target = shelf.parent / "shelf.csv"
+    assert run(shelf, "--format", "csv", "--sort", "days", "-o", target)[:2] == (0, "")
+    assert target.read_text() == out
+    code, _, err = run(shelf, "--format", "csv", "-o", target)
+    assert code == 4
+    assert "another file stands there" in err
+    assert run(shelf, "-o", target)[0] == 2
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "count"),
+    [
+        (("--severity", "error"), 0, 1),
+        (("--severity", "warning"), 0, 3),
+        (("--fail-on", "error"), 1, 5),
+        (("--severity", "error", "--fail-on", "note"), 1, 1),
+        (("--glob", "*quay*"), 0, 1),
+        (("--glob", "*quay*", "--fail-on", "error"), 0, 1),
+    ],
+)
+def test_what_is_shown_and_what_fails(
+    run: Run, shelf: pathlib.Path, words: tuple[str, ...], code: int, count: int
+) -> None:
+    found, out, _ = run(shelf, "--json", *words)
+    assert (found, len(out.splitlines())) == (code, count)
+
+
+@pytest.mark.parametrize("format_", [("--json",), ("--format", "csv"), ()])
+def test_processes_give_the_same(run: Run, shelf: pathlib.Path, format_: tuple[str, ...]) -> None:
+    plain = run(shelf, "--sort", "path", *format_)
+    assert run(shelf, "--sort", "path", "--jobs", "2", *format_) == plain
+
+
+def test_no_false_all_clear(run: Run, shelf: pathlib.Path) -> None:
+    code, out, err = run(shelf.parent / "shelve")
+    assert code == 3
+    assert "there is no such file" in out + err
+    empty = shelf.parent / "empty"
+    empty.mkdir()
+    assert run(empty)[0] == 3
+    assert "no save was found" in run(empty)[2]
+    code, out, _ = run(shelf, shelf / "readme.txt")
+    assert code == 3
+    assert "readme.txt" in out
+
+
+def test_a_list_of_files(run: Run, shelf: pathlib.Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    paths = [str(shelf / "tide clerk.sav"), str(shelf / "cut.sav")]
+    listed = shelf.parent / "list"
+    listed.write_text("\n".join(paths) + "\n")
+    assert len(run("--files-from", listed, "--json")[1].splitlines()) == 2
+    monkeypatch.setattr("sys.stdin", io.StringIO("\0".join(paths) + "\0"))
+    assert len(run("--files-from", "-", "--null", "--json")[1].splitlines()) == 2
+    assert run("--null", shelf)[0] == 2
+    assert run("--files-from", shelf.parent / "nothing")[0] == 3
+
+
+def test_programs(run: Run, shelf: pathlib.Path) -> None:
+    programs = shelf.parent / "programs"
+    programs.mkdir()
+    (programs / "tide clerk.program").write_bytes(program(b"TIDE CLERK", 0x10, 0x03))
+    _, out, _ = run(shelf, "--program", programs, "--json", "--glob", "tide*")
+    assert [f["code"] for f in json.loads(out)["findings"]] == ["memory-short"]
+
+
+def test_wrong_usage(run: Run, shelf: pathlib.Path) -> None:
+    for words in (
+        (),
+        (shelf, "--jobs", "0"),
+        (shelf, "--sort", "size"),
+        (shelf, "--severity", "bad"),
+    ):
+        assert run(*words)[0] == 2
+
+
+def test_being_stopped_says_that_it_is_not_all(
+    run: Run, shelf: pathlib.Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from rtcsave.collection import surveying
+
+    looked: list[str] = []
+    look = surveying.look
+
+    def stopping(path: str, *args: Any, **more: Any) -> Any:
+        if len(looked) == 3:
+            raise KeyboardInterrupt
+        looked.append(path)
+        return look(path, *args, **more)
+
+    monkeypatch.setattr(surveying, "look", stopping)
+    code, out, err = run(shelf, "--format", "csv")
+    assert code == 130
+    assert "stopped; this is not all. So far" in err
+    assert 1 <= len(out.splitlines()) <= 4
+
+
+def test_hostile_names_do_not_reach_the_terminal(run: Run, tmp_path: pathlib.Path) -> None:
+    folder = tmp_path / "odd"
+    folder.mkdir()
+    try:
+        (folder / "a\x1b]0;title\x07\u202egpj.sav").write_bytes(healthy())
+    except OSError:
+        pytest.skip("this system refuses such names")
+    out = run(folder)[1]
+    assert "\x1b" not in out
+    assert "\u202e" not in out
+    assert json.loads(run(folder, "--json")[1])["path"].endswith("gpj.sav")
+
+
+def test_damaged_saves_of_every_kind_are_rows(run: Run, tmp_path: pathlib.Path) -> None:
+    import random
+
+    from collections_made import block
+
+    chance = random.Random(4)
+    folder = tmp_path / "damaged"
+    folder.mkdir()
+    for code, damage in DAMAGES.items():
+        held, clock, saved_s = block(chance)
+        plain = type(held).new(clock, saved_at=saved_s, latched=clock)
+        (folder / f"{code}.sav").write_bytes(damage(chance.randbytes(8_192), plain, 7, NOW))
+    rows = [json.loads(line) for line in run(folder, "--json")[1].splitlines()]
+    assert len(rows) == len(DAMAGES)
+    for row in rows:
+        assert pathlib.Path(row["path"]).stem in {finding["code"] for finding in row["findings"]}
