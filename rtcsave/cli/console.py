@@ -120,6 +120,10 @@ class Console:
         if self.as_json:
             return
         shown = [[escaped(cell) for cell in row] for row in rows]
+        widths = [max(len(row[i]) for row in (list(headers), *shown)) for i in range(len(headers))]
+        if self._terminal and sum(widths) + 2 * len(widths) > self._rich().width:
+            self._records(headers, shown)
+            return
         if self._terminal:
             from rich.table import Table
             from rich.text import Text
@@ -132,10 +136,19 @@ class Console:
             with output():
                 self._rich().print(table)
             return
-        widths = [max(len(row[i]) for row in (list(headers), *shown)) for i in range(len(headers))]
         for row in (list(headers), *shown):
             line = "  ".join(f"{cell:<{width}}" for cell, width in zip(row, widths, strict=True))
             self.text(line.rstrip())
+
+    def _records(self, headers: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
+        """Print the rows of a table that is too wide for the terminal, a line for each cell."""
+        for row in rows:
+            sheet = Sheet(row[0])
+            for header, cell in zip(headers[1:], row[1:], strict=True):
+                if cell:
+                    sheet.add(header, cell)
+            with output():
+                self._rich_sheet(sheet)
 
     def line(self, text: str) -> None:
         """Print a plain line, unless JSON was asked for."""

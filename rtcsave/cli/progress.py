@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import sys
+import time
 from collections.abc import Iterable, Iterator
-from typing import TypeVar
+from typing import Final, TypeVar
 
 from rtcsave.collection.walking import walk
 
 T = TypeVar("T")
+
+TELL_EVERY_S: Final = 0.1
 
 
 def shown_progress(
@@ -24,17 +27,22 @@ def shown_progress(
         return
     from rich.console import Console
     from rich.progress import MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
-    from rich.progress import TaskProgressColumn as Speed
 
     total = sum(1 for _ in walk(paths, follow=follow, pattern=pattern))
     columns = (
         TextColumn("files"),
         MofNCompleteColumn(),
-        Speed(show_speed=True),
+        TextColumn("{task.fields[rate]}"),
         TimeRemainingColumn(),
+        TextColumn("left"),
     )
     with Progress(*columns, console=Console(stderr=True), transient=True) as progress:
-        task = progress.add_task("files", total=total)
-        for row in rows:
-            progress.advance(task)
+        task = progress.add_task("files", total=total, rate="")
+        began = told = time.monotonic()
+        for count, row in enumerate(rows, 1):
             yield row
+            now = time.monotonic()
+            if now - told > TELL_EVERY_S:
+                told = now
+                rate = f"{count / (now - began):,.0f} a second"
+                progress.update(task, completed=count, rate=rate)

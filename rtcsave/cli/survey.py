@@ -230,7 +230,8 @@ class _Tally:
                 parts.append(
                     f"{self._by_severity[severity]:,} with {_ARTICLE[severity]} {severity}"
                 )
-        said = f"{number_of(count, 'file')}: {', '.join(parts)}" if count else "no save was found"
+        files = "1 file" if count == 1 else f"{count:,} files"
+        said = f"{files}: {', '.join(parts)}" if count else "no save was found"
         if not self._is_whole:
             said = f"stopped; this is not all. So far {said}"
         if to_error or not count:
