@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Final, NamedTuple
 
@@ -126,6 +127,22 @@ class Cell:
         if self.fitted_at is None:
             words.append("the cell was put in now")
         return tuple(words)
+
+
+_CAPACITY: Final = re.compile(r"(\d+(?:\.\d+)?) ?mAh", re.IGNORECASE)
+
+
+def parse_cell(
+    text: str, current_ua: float | None = None, fitted_at: Instant | None = None
+) -> Cell:
+    """The cell that a person typed: its designation (`CR2032`) or its rated capacity (`230mAh`)."""
+    capacity = _CAPACITY.fullmatch(text.strip())
+    return Cell(
+        designation=None if capacity else text,
+        capacity_mah=float(capacity[1]) if capacity else None,
+        current_ua=current_ua,
+        fitted_at=fitted_at,
+    )
 
 
 def _between(value: object, low: float, high: float) -> bool:

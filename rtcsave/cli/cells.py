@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import re
 from collections.abc import Iterable
 from datetime import datetime
 
-from rtcsave.cells import CAUTIONS, Cell
+from rtcsave.cells import CAUTIONS, Cell, parse_cell
 from rtcsave.cli.console import Sheet
 from rtcsave.cli.given import CellOptions
 from rtcsave.cli.parsing import typed
@@ -35,14 +34,8 @@ def cell_of(session: Session[CellOptions]) -> Cell | None:
         if args.current_ua is not None or args.fitted is not None:
             raise BadArgument("--current-ua and --fitted go with --cell")
         return None
-    capacity = re.fullmatch(r"(\d+(?:\.\d+)?) ?mAh", args.cell.strip(), re.IGNORECASE)
     fitted_s = None if args.fitted is None else session.instant(args.fitted)
-    return Cell(
-        designation=None if capacity else args.cell,
-        capacity_mah=float(capacity[1]) if capacity else None,
-        current_ua=args.current_ua,
-        fitted_at=fitted_s,
-    )
+    return parse_cell(args.cell, args.current_ua, fitted_s)
 
 
 def say_month(moment: datetime) -> str:

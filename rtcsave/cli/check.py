@@ -7,21 +7,23 @@ from dataclasses import dataclass
 
 from rtcsave.cli.codes import DONE, FOUND
 from rtcsave.cli.console import Sheet
+from rtcsave.cli.folders import saves_in
 from rtcsave.cli.given import CommonOptions
 from rtcsave.cli.options import in_options
-from rtcsave.cli.paths import expand
+from rtcsave.cli.parsing import one_of
 from rtcsave.cli.programs import add_header_line, add_program, program_header
 from rtcsave.cli.session import Session
 from rtcsave.cli.words import add_finding_lines, save_json, what_it_is
 from rtcsave.errors import BadArgument
-from rtcsave.findings import FINDINGS, examine
+from rtcsave.findings import FINDINGS, SEVERITIES, examine
 
 EXAMPLES = """\
-exit code: 0 nothing found, 1 any finding (notes included), 3 nothing at all
-was recognised
+exit code: 0 nothing found, 1 any finding at least as severe as --fail-on (notes
+included without it), 3 nothing at all was recognised
 
 examples:
   rtcsave check game.sav
+  rtcsave check shelf --fail-on warning
   rtcsave check "saves/*.sav" --json | jq -r .findings[].code
   rtcsave check --list
 """
@@ -33,15 +35,23 @@ class Options(CommonOptions):
 
     files: list[str]
     program: str | None
+    fail_on: str
     list: bool
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The command's own arguments."""
     parser.add_argument(
-        "files", nargs="*", metavar="FILE", help="any file, or - for standard input"
+        "files", nargs="*", metavar="FILE", help="any file, a folder, or - for standard input"
     )
     add_program(parser)
+    parser.add_argument(
+        "--fail-on",
+        type=one_of(*SEVERITIES),
+        default=SEVERITIES[0],
+        metavar="S",
+        help="exit code 1 from this severity on: note (the default), warning, error",
+    )
     parser.add_argument("--list", action="store_true", help="every finding that is known")
 
 
@@ -69,9 +79,10 @@ def run(session: Session[Options]) -> int:
             told |= {"error": type(seen.refusal).__name__, "message": in_options(str(seen.refusal))}
         session.console.sheet(sheet)
         session.console.object(told)
-        return FOUND if seen.findings else DONE
+        worst = max((SEVERITIES.index(finding.severity) for finding in seen.findings), default=-1)
+        return FOUND if worst >= SEVERITIES.index(session.args.fail_on) else DONE
 
-    return session.each(expand(session.args.files), work)
+    return session.each(saves_in(session, session.args.files), work)
 
 
 def _list(session: Session[Options]) -> int:

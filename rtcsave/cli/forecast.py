@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from rtcsave.cli.cells import add_assumption_lines, add_cell_lines, add_cell_options, cell_of
 from rtcsave.cli.codes import DONE
 from rtcsave.cli.console import Sheet
+from rtcsave.cli.folders import add_shelf, files_of, known_of, saves_in, shelf_of
 from rtcsave.cli.given import CellOptions
 from rtcsave.cli.parsing import typed
-from rtcsave.cli.paths import expand
 from rtcsave.cli.session import Session
 from rtcsave.cli.words import value_json
 from rtcsave.drift import DriftEstimate, assumed_drift, fit_drift
@@ -26,6 +26,7 @@ fast) the interval is that of a crystal within ±20 ppm.
 examples:
   rtcsave forecast game.sav
   rtcsave forecast *.sav --zone Europe/Lisbon
+  rtcsave forecast --shelf shelf.csv
   rtcsave forecast game.sav --rate-ppm 18.2 --bound-ppm 0.4
   rtcsave forecast game.sav --cell CR2025 --current-ua 1.1 --fitted 2024-05-01T00:00:00Z
 """
@@ -40,11 +41,14 @@ class Options(CellOptions):
     rate_ppm: float | None
     bound_ppm: float | None
     log: str | None
+    shelf: str | None
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The command's own arguments."""
-    parser.add_argument("files", nargs="+", metavar="FILE", help="a save, or - for standard input")
+    parser.add_argument(
+        "files", nargs="*", metavar="FILE", help="saves, folders of them, or - for standard input"
+    )
     parser.add_argument("--zone", metavar="Z", help="show instants in this IANA zone as well")
     parser.add_argument(
         "--rate-ppm", metavar="P", type=typed(float), help="the clock's rate, as 'drift' gives it"
@@ -53,6 +57,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--bound-ppm", metavar="B", type=typed(float), help="how far that may be off"
     )
     parser.add_argument("--log", metavar="FILE.csv", help="fit the rate to this log")
+    add_shelf(parser)
     add_cell_options(parser)
 
 
@@ -74,9 +79,12 @@ def run(session: Session[Options]) -> int:
     """Forecast every file."""
     args = session.args
     zone = None if args.zone is None else check_zone(args.zone)
-    drift, cell = rate_of(session), cell_of(session)
+    rate, usual_cell = rate_of(session), cell_of(session)
+    shelf = shelf_of(args.shelf)
+    files = saves_in(session, args.files or files_of(shelf), with_clock=True)
 
     def work(path: str) -> int:
+        drift, cell = known_of(shelf, path, rate, usual_cell)
         found = forecast(session.load(path), session.now_s, drift, cell)
         sheet = Sheet(path)
         _add_overflow_lines(sheet, found, zone)
@@ -89,7 +97,7 @@ def run(session: Session[Options]) -> int:
         session.console.object({"path": path, **value_json(found)})
         return DONE
 
-    return session.each(expand(session.args.files), work)
+    return session.each(files, work)
 
 
 def _add_overflow_lines(sheet: Sheet, found: Forecast, zone: str | None) -> None:

@@ -16,11 +16,13 @@ from rtcsave.cli.cells import (
 )
 from rtcsave.cli.codes import DONE
 from rtcsave.cli.console import Sheet
+from rtcsave.cli.folders import add_shelf, files_of, known_of, saves_in, shelf_of
 from rtcsave.cli.given import CellOptions, WritingOptions
 from rtcsave.cli.parsing import add_writing, typed
-from rtcsave.cli.paths import STREAM, expand
+from rtcsave.cli.paths import STREAM
 from rtcsave.cli.session import Session
 from rtcsave.cli.writing import Result, finish, refuse_own_input
+from rtcsave.collection.shelf import Shelf
 from rtcsave.errors import BadArgument
 from rtcsave.forecasts import Forecast, forecast
 from rtcsave.report.calendar_file import Reminder, calendar_text, is_ours, uid_of
@@ -36,7 +38,8 @@ of other saves in it are kept. Times are in UTC.
 
 examples:
   rtcsave remind game.sav -o clocks.ics
-  rtcsave remind saves/*.sav --days-before 30 -o clocks.ics
+  rtcsave remind shelf --days-before 30 -o clocks.ics
+  rtcsave remind --shelf shelf.csv -o clocks.ics
   rtcsave remind game.sav --cell CR2025 --fitted 2024-05-01T00:00:00Z -o clocks.ics
 """
 
@@ -47,11 +50,12 @@ class Options(WritingOptions, CellOptions):
 
     files: list[str]
     days_before: int
+    shelf: str | None
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The command's own arguments."""
-    parser.add_argument("files", nargs="+", metavar="FILE", help="saves")
+    parser.add_argument("files", nargs="*", metavar="FILE", help="saves, and folders of them")
     parser.add_argument(
         "--days-before",
         metavar="N",
@@ -59,25 +63,30 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         default=14,
         help="how many days before it the event stands (default: 14)",
     )
+    add_shelf(parser)
     add_cell_options(parser)
     add_writing(parser)
 
 
 def run(session: Session[Options]) -> int:
     """Write the reminders of every file into one calendar."""
-    args, files, output = session.args, expand(session.args.files), session.args.output
+    args, output = session.args, session.args.output
     if output is None:
         raise BadArgument("no calendar file was named", remedy="say -o FILE.ics")
     if not 0 <= args.days_before <= 365:
         raise BadArgument("--days-before is 0 to 365", found=str(args.days_before))
+    shelf = shelf_of(args.shelf)
+    files = saves_in(session, args.files or files_of(shelf), with_clock=True)
     if STREAM in files:
         raise BadArgument("a reminder is kept by the file's name", remedy="name the file")
-    refuse_own_input(output, files)
+    refuse_own_input(output, files if args.shelf is None else [*files, args.shelf])
     held: list[Reminder] = []
     gone: list[str] = []
     assumed: dict[str, None] = {}
     sheet = Sheet(f"{output}: reminders")
-    code = session.each(files, lambda path: _gather(session, path, held, gone, assumed, sheet))
+    code = session.each(
+        files, lambda path: _gather(session, path, shelf, held, gone, assumed, sheet)
+    )
     add_assumption_lines(sheet, assumed)
     if not held and not gone:
         return session.guarded(output, _nothing) if code == DONE else code
@@ -124,14 +133,15 @@ def _existing(session: Session[Options], calendar: str) -> tuple[bytes | None, O
 def _gather(
     session: Session[Options],
     path: str,
+    shelf: Shelf | None,
     held: list[Reminder],
     gone: list[str],
     assumed: dict[str, None],
     sheet: Sheet,
 ) -> int:
-    cell = cell_of(session)
-    found = forecast(session.load(path), session.now_s, None, cell)
-    name = os.path.basename(path)
+    drift, cell = known_of(shelf, path, None, cell_of(session))
+    found = forecast(session.load(path), session.now_s, drift, cell)
+    name = _name(path)
     if found.overflow_at is not None:
         held.append(_of_overflow(session, path, found))
         sheet.add(name, f"overflows {say_instant(unix_seconds(found.overflow_at))}")
@@ -143,6 +153,12 @@ def _gather(
         add_cell_lines(sheet, cell, found)
     assumed.update(dict.fromkeys(found.assumptions))
     return DONE
+
+
+def _name(path: str) -> str:
+    """What tells a save from others of its name: the folder that it is in, and its name."""
+    folder, name = os.path.split(os.path.abspath(path))
+    return f"{os.path.basename(folder)}/{name}"
 
 
 def _key(path: str) -> str:

@@ -221,3 +221,78 @@ def test_damaged_saves_of_every_kind_are_rows(run: Run, tmp_path: pathlib.Path) 
     assert len(rows) == len(DAMAGES)
     for row in rows:
         assert pathlib.Path(row["path"]).stem in {finding["code"] for finding in row["findings"]}
+
+
+class TestRegister:
+    def test_rows_for_new_saves_and_nothing_else(self, run: Run, shelf: pathlib.Path) -> None:
+        register = shelf.parent / "register.csv"
+        code, _, err = run(shelf, "--shelf", register, "--update", "--sort", "path")
+        assert code == 0
+        assert err.splitlines()[-1] == f"rtcsave: {register}: 4 rows added"
+        lines = register.read_text().splitlines()
+        assert lines[0] == "file,title,cell,fitted,current_ua,rate_ppm"
+        assert "shelf/tide clerk.sav,,,,," in lines
+        register.write_text(
+            register.read_text().replace("shelf/tide clerk.sav,", "shelf/tide clerk.sav,Tide Clerk")
+            + "shelf/gone.sav,Ferry,,,,\n"
+        )
+        before = register.read_bytes()
+        (shelf / "new.sav").write_bytes(healthy())
+        _, out, err = run(shelf, "--shelf", register, "--update", "--json")
+        titles = {json.loads(line)["title"] for line in out.splitlines()}
+        assert titles == {"", "Tide Clerk"}
+        assert f"{register}: not found in this survey: {shelf / 'gone.sav'}" in err
+        assert register.read_bytes() == before + b"shelf/new.sav,,,,,\n"
+        (backup,) = register.parent.glob("register.csv.*.bak")
+        assert backup.read_bytes() == before
+        assert "no save is missing in it" in run(shelf, "--shelf", register, "--update")[2]
+        assert run(shelf, "--update")[0] == 2
+        assert run(shelf, "--shelf", shelf / "nothing.csv")[0] == 3
+
+    def test_each_cartridge_has_its_own_cell_and_rate(
+        self, shelf: pathlib.Path, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        register = shelf.parent / "register.csv"
+        register.write_text(
+            "file,title,cell,fitted,current_ua,rate_ppm\n"
+            "shelf/tide clerk.sav,Tide Clerk,CR2025,2024-05-01,1.1,50\n"
+            "shelf/deep/lantern vale.sav,Lantern Vale,,,,\n"
+        )
+        words = ["forecast", "--now", f"@{NOW}", "--shelf", str(register), "--json"]
+        assert main(words) == 0
+        first, second = map(json.loads, capsys.readouterr().out.splitlines())
+        # 165 mAh at 1.1 µA, and 1 % of it a year by itself: 165 / (9.636 + 1.65) years
+        assert first["cell_years"] == pytest.approx([14.62, 14.62], abs=0.01)
+        assert second["cell_years"] is None
+        assert first["overflow_at"] != "2027-04-30T08:55:55Z"
+        calendar = shelf.parent / "shelf.ics"
+        assert (
+            main(["remind", "--now", f"@{NOW}", "--shelf", str(register), "-o", str(calendar)]) == 0
+        )
+        text = calendar.read_bytes().decode().replace("\r\n ", "")
+        assert text.count("BEGIN:VEVENT") == 3
+        assert f"({shelf})" in text
+        assert f"({shelf / 'deep'})" in text
+
+
+def test_folders_for_the_commands_of_many_files(
+    shelf: pathlib.Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    now = ("--now", f"@{NOW}")
+    assert main(["check", *now, str(shelf), "--json"]) == 1
+    rows = [json.loads(line) for line in capsys.readouterr().out.splitlines()]
+    assert len(rows) == 5
+    assert main(["check", *now, str(shelf / "deep"), "--fail-on", "warning"]) == 0
+    assert main(["check", *now, str(shelf / "ferry.sav"), "--fail-on", "error"]) == 0
+    assert main(["check", *now, str(shelf / "ferry.sav"), "--fail-on", "warning"]) == 1
+    capsys.readouterr()
+    assert main(["forecast", *now, str(shelf / "deep"), "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["days_left"] == 498
+    calendar = shelf.parent / "all.ics"
+    assert main(["remind", *now, str(shelf), "-o", str(calendar)]) == 3  # one is cut short
+    assert calendar.read_text().count("BEGIN:VEVENT") == 3
+    empty = shelf.parent / "empty"
+    empty.mkdir()
+    for command in (["check"], ["forecast"], ["remind", "-o", str(calendar)]):
+        assert main([*command, str(empty)]) == 3
+    assert main(["forecast"]) == 2

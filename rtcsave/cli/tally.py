@@ -1,0 +1,69 @@
+"""What a survey has seen so far, in numbers, and what that means for its exit code."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from typing import Final
+
+from rtcsave.cli.codes import DONE, FAILED, FOUND, INTERRUPTED
+from rtcsave.cli.console import Console, complain
+from rtcsave.collection import SurveyRow
+from rtcsave.findings import SEVERITIES
+
+_RANKS: Final[dict[str, int]] = {severity: rank for rank, severity in enumerate(SEVERITIES)}
+
+
+class Tally:
+    """What was seen so far: counted while the rows go by, said at the end."""
+
+    def __init__(self, severity: str | None, fail_on: str | None, named: frozenset[str]) -> None:
+        self._least = -1 if severity is None else _RANKS[severity]
+        self._fail_on = len(SEVERITIES) if fail_on is None else _RANKS[fail_on]
+        self._named = named
+        self._worst = -1
+        self._by_severity: Counter[str] = Counter()
+        self._is_whole = False
+        self._named_failed = False
+
+    def counted(self, rows: Iterator[SurveyRow]) -> Iterator[SurveyRow]:
+        """The rows that are to be shown; Ctrl-C ends them."""
+        try:
+            for row in rows:
+                worst = row.worst
+                rank = -1 if worst is None else _RANKS[worst]
+                self._worst = max(self._worst, rank)
+                self._by_severity[worst or "healthy"] += 1
+                if row.error is not None and row.path in self._named:
+                    self._named_failed = True
+                if rank >= self._least:
+                    yield row
+            self._is_whole = True
+        except KeyboardInterrupt:
+            return
+
+    def end(self, console: Console | None) -> int:
+        """Say the numbers, on standard error where there is no console; the exit code."""
+        count = sum(self._by_severity.values())
+        parts = [f"{self._by_severity['healthy']:,} healthy"]
+        for severity in reversed(SEVERITIES):
+            if self._by_severity[severity]:
+                parts.append(
+                    f"{self._by_severity[severity]:,} with {_ARTICLE[severity]} {severity}"
+                )
+        files = "1 file" if count == 1 else f"{count:,} files"
+        said = f"{files}: {', '.join(parts)}" if count else "no save was found"
+        if not self._is_whole:
+            said = f"stopped; this is not all. So far {said}"
+        if console is None or not count:
+            complain(said)
+        else:
+            console.line(said)
+        if not self._is_whole:
+            return INTERRUPTED
+        if self._named_failed or not count:
+            return FAILED
+        return FOUND if self._worst >= self._fail_on else DONE
+
+
+_ARTICLE: Final = {"note": "a", "warning": "a", "error": "an"}
