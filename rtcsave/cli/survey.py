@@ -117,9 +117,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     shown.add_argument(
         "--format", type=one_of(*_FORMATS), default="table", metavar="F", help="table or csv"
     )
-    shown.add_argument(
-        "-o", "--output", metavar="OUT", help="write the csv there: a file that does not exist yet"
-    )
+    shown.add_argument("-o", "--output", metavar="OUT", help="write the csv to a new file")
 
 
 def run(session: Session[Options]) -> int:

@@ -102,7 +102,7 @@ def print_csv(session: Session[Any], rows: Iterable[SurveyRow], register: Regist
             _write_csv(stream, rows, register)
     except FileExistsError:
         raise WouldOverwrite(
-            "another file stands there", where=path, remedy="name one that does not exist"
+            "another file stands there", where=path, remedy="name a new file"
         ) from None
     except OSError as error:
         raise system_failed(error, "the file cannot be written", path) from error

@@ -126,7 +126,8 @@ def imports_outside(module: str) -> set[str]:
     [
         ("construct", {"layouts._engine"}),
         ("pendulum", {"when.zones"}),
-        ("rich", {"cli.console"}),
+        ("rich", {"cli.console", "cli.progress"}),
+        ("hypothesis", {"strategies"}),
         ("icalendar", {"report.calendar_file"}),
         ("matplotlib", {"report.drift_plot"}),
     ],
