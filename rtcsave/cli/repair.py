@@ -9,6 +9,7 @@ from typing import Any
 
 from rtcsave.cli.codes import DONE, FOUND
 from rtcsave.cli.console import Sheet, complain
+from rtcsave.cli.folders import saves_in
 from rtcsave.cli.given import WritingOptions
 from rtcsave.cli.parsing import add_writing, one_of
 from rtcsave.cli.paths import expand
@@ -22,7 +23,7 @@ from rtcsave.cli.writing import (
     not_written,
     refuse_contradictions,
 )
-from rtcsave.errors import FileFault, number_of
+from rtcsave.errors import BadArgument, FileFault, number_of
 from rtcsave.findings import Finding, check, examine
 from rtcsave.header import Header
 from rtcsave.repair import RepairPlan, Step, plan_repair
@@ -33,6 +34,10 @@ The default plan repairs only what is certain and never touches the game's
 memory. What only you can know (when the save was written) it asks for. 'check'
 says what was found, 'check --list' all codes.
 
+For many files, let a plan be written first. Look at it; remove lines of files,
+or steps of a line, that you do not want. Then have just that done. It can be
+stopped at any time and done again; 'restore --journal' takes it all back.
+
 exit code: 0 done, 1 a warning or an error remains, 3 not readable as a save, 4
 refused
 
@@ -41,6 +46,8 @@ examples:
   rtcsave repair game.sav --saved-at 2026-03-10T14:15:00Z
   rtcsave repair game.sav --only register-stray-bits
   rtcsave repair game.sav --past-range zero -o repaired.sav
+  rtcsave repair shelf --plan plan.jsonl
+  rtcsave repair --apply plan.jsonl
 """
 
 
@@ -55,12 +62,14 @@ class Options(WritingOptions):
     saved_at: str | None
     past_range: str
     program: str | None
+    plan: str | None
+    apply: str | None
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The command's own arguments."""
     parser.add_argument(
-        "files", nargs="+", metavar="FILE", help="any file, or - for standard input"
+        "files", nargs="*", metavar="FILE", help="any file, a folder, or - for standard input"
     )
     for name, what in (
         ("--also", "repair this too, which only runs when named"),
@@ -82,15 +91,44 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "zero, as the chip itself would make it",
     )
     add_program(parser)
+    many = parser.add_argument_group("many files, reviewably")
+    many.add_argument(
+        "--plan", metavar="PLAN.jsonl", help="only write what would be done; a line a file"
+    )
+    many.add_argument("--apply", metavar="PLAN.jsonl", help="do exactly what such a plan says")
     add_writing(parser)
 
 
 def run(session: Session[Options]) -> int:
-    """Repair every file."""
-    files = expand(session.args.files)
+    """Repair every file, or make or carry out a plan for many."""
+    args = session.args
+    if args.plan is not None or args.apply is not None:
+        return _many(session)
+    if not args.files:
+        raise BadArgument("no file was named", remedy="name one, or a plan with --apply")
+    files = saves_in(session, args.files)
     refuse_contradictions(session, files)
     header = program_header(session.args.program)
     return session.each(files, lambda path: _work(session, path, header))
+
+
+def _many(session: Session[Options]) -> int:
+    """A plan for many files: made, or carried out."""
+    from rtcsave.cli.batches import apply_plan, make_plan
+
+    args = session.args
+    if args.only or args.saved_at or args.program or args.output or args.no_backup or args.keep:
+        raise BadArgument("--plan and --apply go with --also, --skip and --past-range only")
+    if args.apply is not None:
+        if args.files or args.plan or args.also or args.skip or args.dry_run:
+            raise BadArgument("--apply goes alone: the plan says what is done")
+        return apply_plan(session, args.apply)
+    assert args.plan is not None
+    if not args.files:
+        raise BadArgument("no folder was named")
+    return make_plan(
+        session, expand(args.files), args.plan, args.also or (), args.skip or (), args.past_range
+    )
 
 
 def _work(session: Session[Options], path: str, header: Header | None) -> int:

@@ -30,6 +30,7 @@ examples:
   rtcsave restore game.sav
   rtcsave restore game.sav --list
   rtcsave restore game.sav --pick game.sav.20260310T141500Z.bak
+  rtcsave restore --journal plan.journal.jsonl
 """
 
 
@@ -37,14 +38,20 @@ examples:
 class Options(WritingOptions):
     """The command's own options, as they were typed."""
 
-    file: str
+    file: str | None
+    journal: str | None
     list: bool
     pick: str | None
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The command's own arguments."""
-    parser.add_argument("file", metavar="FILE", help="the file whose backup is wanted")
+    parser.add_argument("file", nargs="?", metavar="FILE", help="the file whose backup is wanted")
+    parser.add_argument(
+        "--journal",
+        metavar="PLAN.journal.jsonl",
+        help="take a whole batch back, as 'repair --apply' wrote it down",
+    )
     parser.add_argument("--list", action="store_true", help="only name the backups, newest first")
     parser.add_argument("--pick", metavar="NAME", help="put back this one")
     add_writing(parser)
@@ -53,9 +60,17 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(session: Session[Options]) -> int:
     """Restore one file, or list what could be restored."""
     args = session.args
+    if args.journal is not None:
+        from rtcsave.cli.batches import take_back
+
+        if args.file is not None or args.pick or args.list or args.output or args.dry_run:
+            raise BadArgument("--journal goes alone")
+        return take_back(session, args.journal)
+    if args.file is None:
+        raise BadArgument("no file was named", remedy="name one, or a journal with --journal")
     if args.file == STREAM:
         raise BadArgument("standard input has no backups", remedy="name the file")
-    file = one_file(session.args.file)
+    file = one_file(args.file)
     refuse_contradictions(session, [file])
     return session.each([file], lambda path: _work(session, path))
 
