@@ -18,18 +18,11 @@ import time
 from dataclasses import dataclass, field
 
 import rtcsave
-from rtcsave import CalendarChip, CounterChip, MinuteChip, SaveFile
+from rtcsave import AnyChip, SaveFile
 
 HERE = pathlib.Path(__file__).parent
 FRAMES_PER_S = 60
 REWIND_FRAMES = 10 * FRAMES_PER_S
-
-AnyChip = CounterChip | MinuteChip | CalendarChip
-CHIPS: dict[str, type[AnyChip]] = {
-    "counter": CounterChip,
-    "minutes": MinuteChip,
-    "calendar": CalendarChip,
-}
 
 
 @dataclass
@@ -57,7 +50,7 @@ class Cartridge:
             state, memory = self.frames.pop()
             self.memory[:] = memory
             if self.chip is not None:
-                self.chip.state = state  # type: ignore[assignment]  # it came from this chip
+                self.chip.state = state
 
 
 def resume(path: pathlib.Path, now: float) -> Cartridge:
@@ -74,9 +67,7 @@ def resume(path: pathlib.Path, now: float) -> Cartridge:
         save = save.advance_to(now)
     except rtcsave.Refused as error:
         print(f"the clock goes on from where it was saved: {error.what}")
-    block = save.clock_block
-    chip = CHIPS[block.layout.clock].from_block(block, at=now)
-    return Cartridge(path, save, bytearray(save.memory), chip)
+    return Cartridge(path, save, bytearray(save.memory), rtcsave.chip_of(save.clock_block, at=now))
 
 
 def flush(cartridge: Cartridge, now: float) -> None:
@@ -94,8 +85,7 @@ def flush(cartridge: Cartridge, now: float) -> None:
         path = cartridge.path = path.with_name(f"{path.stem}.conflict{path.suffix}")
         written = rtcsave.dump(save, path, overwrite=True)
         print(f"the file was written by another program; this game is kept in {path.name}")
-    if written.save is not None:
-        cartridge.save = written.save  # what is on the disk now: go on from that
+    cartridge.save = written.save  # what is on the disk now: go on from that
 
 
 def main() -> int:

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from rtcsave.chips import (
         Access,
         AccessSequence,
+        AnyChip,
         Bus,
         CalendarChip,
         CalendarState,
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
         CounterState,
         MinuteChip,
         MinuteState,
+        chip_of,
         sequence_to_read,
         sequence_to_write,
     )
@@ -164,7 +166,7 @@ if TYPE_CHECKING:
         load,
         read,
     )
-    from rtcsave.storage.writing import Written
+    from rtcsave.storage.writing import FileWritten, Written
     from rtcsave.units import VERSION as __version__
     from rtcsave.when import (
         Instant,
@@ -173,8 +175,8 @@ if TYPE_CHECKING:
     )
 
 _MODULES = {
-    "chips": "Access AccessSequence Bus CalendarChip CalendarState CounterChip CounterState "
-    "MinuteChip MinuteState sequence_to_read "
+    "chips": "Access AccessSequence AnyChip Bus CalendarChip CalendarState CounterChip CounterState "
+    "MinuteChip MinuteState chip_of sequence_to_read "
     "sequence_to_write",
     "clocks": "Bits CalendarClock Clock ClockField CounterClock MinuteClock OutOfRange Register",
     "comparison": "Comparison Verdict compare verify",
@@ -204,7 +206,7 @@ _MODULES = {
     "storage.beside": "Backup backups",
     "storage.reading": "load read",
     "storage.dumping": "dump",
-    "storage.writing": "Written",
+    "storage.writing": "FileWritten Written",
     "buffers": "Buffer",
     "when": "Instant Seconds Zone",
 }
@@ -216,6 +218,7 @@ __all__ = [
     "Access",
     "AccessSequence",
     "AmbiguousLayout",
+    "AnyChip",
     "Backup",
     "BadArgument",
     "BadDescription",
@@ -253,6 +256,7 @@ __all__ = [
     "FileFault",
     "FileMissing",
     "FileOutcome",
+    "FileWritten",
     "Finding",
     "FindingKind",
     "Forecast",
@@ -295,6 +299,7 @@ __all__ = [
     "apply_batch",
     "backups",
     "check",
+    "chip_of",
     "compare",
     "correct",
     "describe",

@@ -10,9 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final, NamedTuple
 
-from rtcsave.errors import BadDescription, DoesNotFit, refuse_wrong_types, shown
+from rtcsave.errors import BadArgument, BadDescription, DoesNotFit, refuse_wrong_types, shown
 from rtcsave.units import DAY_S, HOUR_S
-from rtcsave.when import check_zone, unix_of_wall, wall_of_unix, whole_number
+from rtcsave.when import check_zone, unix_of_wall, unix_seconds, wall_of_unix, whole_number
 
 EARLIEST_USABLE_S: Final = 788_918_400
 """1995-01-01T00:00:00Z: no save with a clock block is older than that (common practice)."""
@@ -39,6 +39,22 @@ REPAIRED_UNASKED: Final = ("stamp-milliseconds", "stamp-upper-half", "stamp-byte
 
 LARGEST_STAMP: Final = 8
 """Bytes of the widest stamp."""
+
+
+def dated_seconds(instant: object, name: str = "instant") -> int:
+    """An instant as whole Unix seconds, if it has a date at all; `BadArgument` for one after 9999.
+
+    Milliseconds that were taken for seconds are noticed so.
+    """
+    unix_s = unix_seconds(instant, name)
+    if FIRST_DATE_S <= unix_s <= LAST_DATE_S:
+        return unix_s
+    raise BadArgument(
+        f"{name} is after the last date or before the first",
+        found=shown(instant),
+        expected="Unix seconds, or a datetime",
+        remedy="perhaps it is in milliseconds",
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -29,6 +29,20 @@ from rtcsave.savefile import SaveFile, dumps
 from rtcsave.stamps import EARLIEST_USABLE_S, UNIX_64, judge
 from rtcsave.units import COUNTER_PERIOD_S, DAY_S, HOUR_S
 
+__all__ = [
+    "DAMAGES",
+    "NOW",
+    "BusAccess",
+    "CartridgeHistory",
+    "Dump",
+    "accesses",
+    "blocks",
+    "clocks",
+    "histories",
+    "registers",
+    "saves",
+]
+
 NOW: Final = 1_790_856_000
 """2026-10-01T12:00:00Z: the present for which the saves that are drawn are healthy or damaged."""
 

@@ -3,6 +3,7 @@
 from rtcsave.chips.accesses import Access
 from rtcsave.chips.calendar_chip import CalendarChip, CalendarState
 from rtcsave.chips.counter_chip import CounterChip, CounterState
+from rtcsave.chips.making import AnyChip, chip_of
 from rtcsave.chips.minute_chip import MinuteChip, MinuteState
 from rtcsave.chips.replaying import Bus
 from rtcsave.chips.sequences import AccessSequence, sequence_to_read, sequence_to_write
@@ -10,6 +11,7 @@ from rtcsave.chips.sequences import AccessSequence, sequence_to_read, sequence_t
 __all__ = [
     "Access",
     "AccessSequence",
+    "AnyChip",
     "Bus",
     "CalendarChip",
     "CalendarState",
@@ -17,6 +19,7 @@ __all__ = [
     "CounterState",
     "MinuteChip",
     "MinuteState",
+    "chip_of",
     "sequence_to_read",
     "sequence_to_write",
 ]

@@ -59,7 +59,8 @@ class CalendarChip(Chip[CalendarClock, CalendarState]):
     The mode register (13) shows in every bank: its bits 0 and 1 choose the bank, bit 2 the alarm,
     bit 3 lets the seconds count while the earlier divider stages always run on. 14 (test) and 15
     (reset) are write-only and read 0 (assumed). A chip starts with the timer on (assumed) and a date
-    of 00-01-01. An invalid time is assumed not to count.
+    of 00-01-01. An invalid time is assumed not to count. A block holds the time and the alarm; the two banks
+    of memory and the mode are in the chip's `state` only.
     """
 
     kind: ClassVar[str] = "calendar"
@@ -86,8 +87,8 @@ class CalendarChip(Chip[CalendarClock, CalendarState]):
         )
 
     @state.setter
-    def state(self, state: CalendarState) -> None:
-        self._check_state(state)
+    def state(self, given: object) -> None:
+        state = self._checked_state(given)
         self._banks, self._mode = state.banks, state.mode
         self._ticks, self._part = state.ticks, state.part
         self._block = state.block

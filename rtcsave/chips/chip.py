@@ -9,6 +9,7 @@ from rtcsave.clocks import Clock
 from rtcsave.errors import BadArgument, shown
 from rtcsave.layouts import ClockBlock, Layout, layout_named
 from rtcsave.layouts.codec import codec
+from rtcsave.stamps import EARLIEST_USABLE_S, LAST_DATE_S
 from rtcsave.when import Instant, exact_seconds
 
 C = TypeVar("C", bound=Clock)
@@ -44,7 +45,7 @@ class Chip(Generic[C, S]):
         raise NotImplementedError
 
     @state.setter
-    def state(self, state: S) -> None:
+    def state(self, given: object) -> None:
         raise NotImplementedError
 
     @classmethod
@@ -54,9 +55,10 @@ class Chip(Generic[C, S]):
         chip.state = state
         return chip
 
-    def _check_state(self, state: object) -> None:
+    def _checked_state(self, state: object) -> S:
         if not isinstance(state, self._state_type):
             raise BadArgument(f"this is no state of a {self.kind} chip", found=shown(state))
+        return state
 
     def run(self, seconds: float | None = None, *, ticks: int | None = None) -> None:
         """Let time pass: `seconds`, or `ticks` of 1/32,768 s."""
@@ -116,7 +118,11 @@ class Chip(Generic[C, S]):
         the beginning of a second. `BadArgument` for what is no block, or a block of another kind of clock.
         """
         if not isinstance(block, ClockBlock):
-            raise BadArgument("this is no clock block", found=shown(block))
+            raise BadArgument(
+                "this is no clock block",
+                found=shown(block),
+                remedy="a save has one: its clock_block",
+            )
         chip = cls(clock_of_kind(block.running, cls._clock_type))
         chip._block = block
         chip._take_latched(block)
@@ -133,19 +139,19 @@ class Chip(Generic[C, S]):
         self._ticks = int(exact)
         self._part = exact - self._ticks
 
-    def _right_at(self, saved_at: Instant) -> int:
+    def _right_at(self, saved_at: tuple[int, float]) -> int:
         """The Unix second for which the block that `to_block(saved_at)` makes is right."""
-        return exact_seconds(saved_at, "saved_at")[0]
+        return saved_at[0]
 
     def to_block(
         self, saved_at: Instant | None, *, layout: str | Layout | None = None
     ) -> ClockBlock:
         """The chip's clock as a save's block, stamped at an instant; None writes an absent stamp.
 
-        The registers are those of the whole second of `saved_at`, to the nearest, so that playing and
-        saving a thousand times loses no time. The block is made from the one that the chip came from
-        (`from_block`): constants, padding, stray bits and unknown bytes stay. In another layout, or for a
-        chip that came from none, it is made from that layout's blank.
+        The registers are those of the whole second of `saved_at`, to the nearest. So playing and saving a
+        thousand times loses no time, if the chip ran as long as real time passed. The block is made from the
+        one that the chip came from (`from_block`): constants, padding, stray bits and unknown bytes stay.
+        In another layout, or for a chip that came from none, it is made from that layout's blank.
 
         In a layout without a stamp the block carries the instant instead, for the save that takes it: it
         becomes the time of the file. A clock that counts minutes is stamped at the second at which its
@@ -159,7 +165,7 @@ class Chip(Generic[C, S]):
         latched = self._latched_clock()
         if latched is not None and target.part("latched"):
             block = block.with_clock(latched, "latched")
-        right_at_s = None if saved_at is None else self._right_at(saved_at)
+        right_at_s = None if saved_at is None else self._right_at(_said(saved_at))
         if target.stamp is None:
             return block.carrying(right_at_s)
         return block.with_stamp(right_at_s)
@@ -178,6 +184,19 @@ class Chip(Generic[C, S]):
 
     def __repr__(self) -> str:
         return f"<{type(self).__name__} {self.snapshot().reading()}>"
+
+
+def _said(saved_at: Instant) -> tuple[int, float]:
+    """The instant of a save in two parts; `BadArgument` for one at which no save was written."""
+    whole_s, fraction = exact_seconds(saved_at, "saved_at")
+    if EARLIEST_USABLE_S <= whole_s <= LAST_DATE_S:
+        return whole_s, fraction
+    raise BadArgument(
+        "no save was written at that instant",
+        found=shown(saved_at),
+        expected="a date from 1995 to 9999",
+        remedy="give Unix seconds (`time.time()`), not those of another clock and no milliseconds",
+    )
 
 
 def say_state(kind: str, clock: Clock, ticks: int, more: str) -> str:

@@ -94,8 +94,8 @@ class CounterChip(Chip[CounterClock, CounterState]):
         )
 
     @state.setter
-    def state(self, state: CounterState) -> None:
-        self._check_state(state)
+    def state(self, given: object) -> None:
+        state = self._checked_state(given)
         self._clock = state.running
         self._latched = state.latched.registers()
         self._ticks, self._part = state.ticks, state.part

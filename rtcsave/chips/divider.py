@@ -19,7 +19,7 @@ def checked_seconds(seconds: object) -> float:
     number = isinstance(seconds, (int, float)) and not isinstance(seconds, bool)
     if number and 0 <= seconds <= MOST_SECONDS:  # type: ignore[operator]  # a number by then
         return seconds  # type: ignore[return-value]
-    raise BadArgument("seconds are a number, 0 to 1e15", found=shown(seconds))
+    raise BadArgument("seconds are a number, 0 to 1e15, and no timedelta", found=shown(seconds))
 
 
 def ticks_of(seconds: float | None, ticks: int | None) -> int:
@@ -53,6 +53,12 @@ def clock_of_kind(clock: object, kind: type[_C]) -> _C:
     if isinstance(clock, kind):
         return clock
     found = clock.kind if isinstance(clock, Clock) else shown(clock)
+    remedy = "`CounterChip`, `MinuteChip` and `CalendarChip` take one kind each"
+    if not isinstance(clock, Clock):
+        remedy = "a clock makes a chip; a save's block does with from_block"
     raise BadArgument(
-        "this is another kind of clock, or none", found=found, expected=f"a {kind.kind} clock"
+        "this is another kind of clock, or none",
+        found=found,
+        expected=f"a {kind.kind} clock",
+        remedy=remedy,
     )

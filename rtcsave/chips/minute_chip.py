@@ -14,7 +14,7 @@ from rtcsave.chips.divider import TICKS_PER_S, byte_of, clock_of_kind, no_addres
 from rtcsave.clocks import MinuteClock
 from rtcsave.layouts import ClockBlock
 from rtcsave.units import MINUTE_S
-from rtcsave.when import Instant, exact_seconds
+from rtcsave.when import Instant
 
 ENABLE_END: Final = 0x1FFF
 WINDOW_START: Final = 0xA000
@@ -77,7 +77,8 @@ class MinuteChip(Chip[MinuteClock, MinuteState]):
 
     Where in the staging area each digit lies is assumed: 00h to 02h the minute, 03h to 05h the day,
     06h kept. Setting the time is assumed to begin a new minute. `busy_polls` is how often the
-    semaphore says that it is not ready after a command (real ones take their time).
+    semaphore says that it is not ready after a command (real ones take their time). A block holds the
+    clock and its event; the other nibbles are in the chip's `state` only.
     """
 
     kind: ClassVar[str] = "minutes"
@@ -114,8 +115,8 @@ class MinuteChip(Chip[MinuteClock, MinuteState]):
         )
 
     @state.setter
-    def state(self, state: MinuteState) -> None:
-        self._check_state(state)
+    def state(self, given: object) -> None:
+        state = self._checked_state(given)
         self._nibbles = state.nibbles
         self._ticks, self._part = state.ticks, state.part
         self._mapped, self._command = state.selected, state.command
@@ -139,10 +140,10 @@ class MinuteChip(Chip[MinuteClock, MinuteState]):
         since_s = 0 if began_s is None else at[0] - began_s
         return (since_s if 0 < since_s < MINUTE_S else 0) + at[1]
 
-    def _right_at(self, saved_at: Instant) -> int:
-        """The second, to the nearest, at which the clock's current minute began."""
-        whole_s, fraction = exact_seconds(saved_at, "saved_at")
-        return math.floor(whole_s + fraction - self.fraction_s + 0.5)
+    def _right_at(self, saved_at: tuple[int, float]) -> int:
+        """The second, to the nearest, at which the clock's current minute began; never a later one."""
+        whole_s, fraction = saved_at
+        return min(whole_s, math.floor(whole_s + fraction - self.fraction_s + 0.5))
 
     def _clock_at(self, saved_at: Instant | None) -> MinuteClock:
         return self.snapshot()

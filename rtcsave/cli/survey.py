@@ -6,7 +6,7 @@ import argparse
 import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 from rtcsave.cli.codes import INTERRUPTED
 from rtcsave.cli.folders import add_shelf
@@ -174,12 +174,11 @@ def _listed(session: Session[Options]) -> list[str]:
 
 def _rows(session: Session[Options], paths: list[str]) -> Iterator[SurveyRow]:
     args = session.args
-    executor = None
-    if args.jobs > 1:
+
+    def processes() -> Any:
         from concurrent.futures import ProcessPoolExecutor
 
-        def executor() -> ProcessPoolExecutor:
-            return ProcessPoolExecutor(max_workers=args.jobs)
+        return ProcessPoolExecutor(max_workers=args.jobs)
 
     return survey(
         paths,
@@ -189,5 +188,5 @@ def _rows(session: Session[Options], paths: list[str]) -> Iterator[SurveyRow]:
         thorough=args.thorough,
         follow=args.follow,
         pattern=args.glob,
-        executor=executor,
+        executor=processes if args.jobs > 1 else None,
     )

@@ -19,7 +19,7 @@ from rtcsave.storage.beside import check_keep
 from rtcsave.storage.dumping import times_to_keep_ns
 from rtcsave.storage.looking import look_before, wait_until_quiet
 from rtcsave.storage.system import system_failed
-from rtcsave.storage.writing import Change, Written, write_together
+from rtcsave.storage.writing import Change, FileWritten, write_together
 
 _MOST_LINES = 64
 _MOST_BYTES = 16
@@ -162,7 +162,7 @@ def finish(session: Session[WritingOptions], result: Result) -> None:
     block = None if shape is None else shape.block
     memory_bytes = len(result.new) if shape is None else len(shape.memory)
     changes = byte_changes(result.old, result.new, block, memory_bytes)
-    written: Written | None = None
+    written: FileWritten | None = None
     is_written = False
     if args.dry_run:
         _preview(session, result, output, changes)
@@ -232,7 +232,7 @@ def _look(change: Change) -> None:
             complain(f"{change.path}: {words}")
 
 
-def _add_written(result: Result, written: Written) -> None:
+def _add_written(result: Result, written: FileWritten) -> None:
     sheet = result.sheet
     sheet.add("written", written.path if written.changed else result.nothing, "good")
     if written.backup is not None:

@@ -63,6 +63,7 @@ class BatchPlan:
     skip: tuple[str, ...] = ()
     """The findings that were named to be left."""
     past_range: str = "as-time"
+    """What becomes of a register out of range, as for `plan_repair`."""
     files: tuple[PlannedFile, ...]
     """The files in which there is something to do or to say."""
     looked_at: int = field(default=0, compare=False)

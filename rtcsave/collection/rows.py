@@ -91,7 +91,8 @@ class SurveyRow:
             return "error"
         if not self.findings:
             return None
-        return max((finding.severity for finding in self.findings), key=SEVERITIES.index)
+        found = {finding.severity for finding in self.findings}
+        return next(severity for severity in reversed(SEVERITIES) if severity in found)
 
     @property
     def _save(self) -> SaveFile | None:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Final, Literal
 
 from rtcsave.chips import Bus
+from rtcsave.errors import BadArgument, shown
 
 Need = Literal["fraction", "halt", "latch", "open"]
 NEEDS: Final[tuple[Need, ...]] = ("fraction", "halt", "latch", "open")
@@ -73,7 +74,19 @@ class Check:
             @pytest.mark.parametrize("check", conformance.checks("counter"), ids=str)
             def test_clock(check): check.require(make_bus)
         """
-        self.try_on(make_bus())
+        if not callable(make_bus):
+            raise BadArgument("make_bus is a function that makes a clock", found=shown(make_bus))
+        bus = make_bus()
+        missing = [
+            name for name in ("read", "write", "wait") if not callable(getattr(bus, name, None))
+        ]
+        if missing:
+            raise BadArgument(
+                f"the clock has no {' and no '.join(missing)}",
+                found=shown(bus),
+                expected="read(address), write(address, value) and wait(microseconds)",
+            )
+        self.try_on(bus)
 
     def failure(self, make_bus: MakeBus) -> Failure | None:
         """What is wrong with a clock by this check, None for nothing; whatever it raises is a failure."""
@@ -81,6 +94,8 @@ class Check:
             self.require(make_bus)
         except NotConforming as error:
             situation, expected, seen = error.situation, error.expected, error.seen
+        except BadArgument:
+            raise
         except Exception as error:  # it is somebody's clock, at the beginning of its life
             situation, expected = "an access", "an answer"
             seen = f"{type(error).__name__}: {error}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import Final
 
 from rtcsave.clocks import Clock
 from rtcsave.errors import BadArgument, DoesNotFit, number_of, shown
@@ -14,6 +15,9 @@ from rtcsave.layouts.fields import ClockPart, Field
 from rtcsave.layouts.table import Layout, check_layout_type
 from rtcsave.stamps import is_absent, is_usable, unix_or_none
 from rtcsave.when import Instant, rfc3339, unix_seconds, utc_datetime
+
+_USUAL: Final = {"counter": "block48", "minutes": "minutes12", "calendar": "calendar26"}
+"""The built-in layout that holds all of a clock, by its kind."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
@@ -50,22 +54,27 @@ class ClockBlock:
         *,
         saved_at: Instant | None = None,
         latched: Clock | None = None,
-        layout: str | Layout = "block48",
+        layout: str | Layout | None = None,
     ) -> ClockBlock:
         """A block that holds a clock, made from the layout's blank (its constants, zeros elsewhere).
 
-        `saved_at` is the stamp (None: an absent one), `latched` the latched clock (None: the same as
-        the running one, where the layout has latched registers). `DoesNotFit` where the layout has no
-        room for one of them.
+        `saved_at` is the stamp (None: an absent one); in a layout without a stamp the block carries it.
+        `latched` is the latched clock (None: the same as the running one, where the layout has latched
+        registers). `layout` None is `block48`, or `minutes12` or `calendar26` for such a clock.
+        `DoesNotFit` where the layout has no room for one of them.
 
         >>> from rtcsave.clocks import CounterClock
         >>> ClockBlock.new(CounterClock.from_reading("12d03:04:05"), saved_at=1_773_152_100)
         <ClockBlock block48: 12d03:04:05, 2026-03-10T14:15:00Z>
         """
+        if layout is None:
+            layout = _USUAL.get(getattr(clock, "kind", ""), "block48")
         target = layout_named(layout)
         block = cls(layout=target, raw=codec(target).blank()).with_clock(clock)
         if latched is not None or target.part("latched"):
             block = block.with_clock(clock if latched is None else latched, "latched")
+        if target.stamp is None:
+            return block.carrying(None if saved_at is None else unix_seconds(saved_at, "saved_at"))
         return block.with_stamp(saved_at)
 
     @property

@@ -16,7 +16,7 @@ from rtcsave.layouts import (
 )
 from rtcsave.savefile.no_instant import WAYS, no_instant
 from rtcsave.savefile.origin import Origin
-from rtcsave.stamps import LAST_DATE_S
+from rtcsave.stamps import LAST_DATE_S, dated_seconds
 from rtcsave.units import MEMORY_SIZES_BYTES
 from rtcsave.when import Instant, Seconds, rfc3339, unix_seconds, utc_datetime
 
@@ -45,6 +45,13 @@ class SaveFile:
                 "no memory image has this length",
                 found=number_of(len(self.memory), "byte"),
                 expected=", ".join(str(size) for size in MEMORY_SIZES_BYTES),
+            )
+        if self.memory and self.block is not None and self.block.layout.standalone:
+            raise DoesNotFit(
+                f"layout {self.block.layout.name} is only ever a file of its own",
+                found=f"{number_of(len(self.memory), 'byte')} of memory",
+                expected="a standalone clock block",
+                remedy="keep the clock in a file beside the memory image",
             )
         if not self.memory and self.block is None:
             raise BadArgument("a save without memory and without a clock block holds nothing")
@@ -89,7 +96,7 @@ class SaveFile:
         no date, or is later than the instant.
         """
         block = self.clock_block
-        to_s = unix_seconds(instant)
+        to_s = dated_seconds(instant)
         if saved_at is not None:
             from_s = unix_seconds(saved_at, "saved_at")
             if from_s > to_s:
@@ -99,9 +106,15 @@ class SaveFile:
                     remedy="give the instant at which the save was written",
                 )
             return from_s, _whole(to_s - from_s, block)
-        if self.carried_s is not None and block.usable_unix_s is None:
-            return self.counts_from(to_s, self.carried_s)
         stamped_s = block.usable_unix_s
+        if stamped_s is None and self.carried_s is not None:
+            if self.carried_s > to_s:
+                raise StampUnusable(
+                    "the instant that the save carries is later than the instant to count to",
+                    found=f"carried {rfc3339(self.carried_s)}, to {rfc3339(to_s)}",
+                    remedy=WAYS,
+                )
+            return self.carried_s, _whole(to_s - self.carried_s, block)
         if stamped_s is None:
             raise no_instant(block)
         if stamped_s > to_s:

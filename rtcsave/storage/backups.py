@@ -8,7 +8,7 @@ from rtcsave.errors import BadArgument, NoBackup, number_of
 from rtcsave.storage.beside import Backup, backups
 from rtcsave.storage.looking import LARGEST_REPLACED_BYTES
 from rtcsave.storage.reading import path_text, read_bytes
-from rtcsave.storage.writing import Change, Written, present_bytes, write_together
+from rtcsave.storage.writing import Change, FileWritten, present_bytes, write_together
 
 
 def read_backup(backup: Backup) -> tuple[bytes, os.stat_result]:
@@ -72,7 +72,7 @@ def choose(
 
 def restore(
     path: str | os.PathLike[str], pick: str | None = None, *, backup: bool = True
-) -> Written | None:
+) -> FileWritten | None:
     """Put a backup back in the place of a file; None if the file holds those bytes already.
 
     The newest is taken by the instant in its name, then the number after it; where the file equals a

@@ -84,6 +84,16 @@ def check_keep(keep: object, backup: bool) -> None:
         raise BadArgument("`keep` says how many backups stay, and `backup=False` makes none")
 
 
+def free_number(target: str, instant: str, list_them: bool) -> int:
+    """The number that a backup of that instant may begin to look for a free name with.
+
+    Where old backups are removed, a free name may be an old one: the number is then past all that stand.
+    """
+    if not list_them:
+        return 1
+    return 1 + max((b.number for b in backups(target) if b.instant == instant), default=0)
+
+
 def made_backup(target: str, backup: str, is_first: bool) -> None:
     """Remember the backup that was made first since a file was read: no later write removes it."""
     if is_first or target not in _first_backups:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import os
-from dataclasses import replace
 
 from rtcsave.savefile import Origin, SaveFile, dumps, read_from
 from rtcsave.storage.reading import digest_of, path_text
@@ -59,7 +58,14 @@ def dump(
     origin = Origin(
         path=os.path.abspath(path_text(path)), digest=digest_of(data), modified_ns=modified_ns
     )
-    return replace(written, save=read_from(save, origin))
+    return Written(
+        path=written.path,
+        backup=written.backup,
+        changed=written.changed,
+        lost=written.lost,
+        left_over=written.left_over,
+        save=read_from(save, origin),
+    )
 
 
 def times_to_keep_ns(save: SaveFile) -> tuple[int, int] | None:

@@ -90,7 +90,7 @@ def look_before(
         status = os.stat(target)
     except FileNotFoundError:
         if ours:
-            raise changed(text, "it is gone") from None
+            raise changed(text, "it is gone", _GONE) from None
         _refuse_folder(text, os.path.dirname(target))
         return None
     except OSError as error:
@@ -119,6 +119,7 @@ def _refuse_changed(path: str, target: str, digest: str, origin: Origin) -> None
     raise changed(path, "other bytes")
 
 
+_GONE: Final = "nothing was written; write the save under another name"
 _DUMPED_TWICE: Final = (
     "nothing was written; go on from the save that the first write gave back (Written.save)"
 )

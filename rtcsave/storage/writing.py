@@ -11,7 +11,7 @@ from typing import Final
 
 from rtcsave.errors import RtcSaveError
 from rtcsave.savefile import Origin, SaveFile
-from rtcsave.storage.beside import check_keep, made_backup, remove_old_backups
+from rtcsave.storage.beside import check_keep, free_number, made_backup, remove_old_backups
 from rtcsave.storage.looking import (
     LARGEST_REPLACED_BYTES,
     NOT_WRITTEN,
@@ -30,13 +30,11 @@ Say = Callable[[str], None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Written:
+class FileWritten:
     """What a write did: the path, the backup (None: none was made), and whether a byte changed.
 
-    `save` is the save as it now stands on the disk, ready for the next `dump` (None where bytes were
-    written that are no save). `lost` says what the new file could not keep of the old one (a second
-    name, an owner); `left_over` are temporary files of ours and old
-    backups that could not be removed.
+    `lost` says what the new file could not keep of the old one (a second name, an owner); `left_over` are
+    temporary files of ours and old backups that could not be removed.
     """
 
     path: str
@@ -45,9 +43,18 @@ class Written:
     """The path of the backup, None where none was made."""
     changed: bool = True
     """Whether a byte of the file changed."""
-    save: SaveFile | None = field(default=None, repr=False)
     lost: tuple[str, ...] = ()
     left_over: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Written(FileWritten):
+    """What `dump` did. `save` is the save as it now stands on the disk, ready for the next `dump`.
+
+    `path`, `backup`, `changed`, `lost` and `left_over` are those of a `FileWritten`.
+    """
+
+    save: SaveFile = field(repr=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,7 +90,7 @@ def write(
     times_ns: tuple[int, int] | None = None,
     keep: int | None = None,
     say: Say | None = None,
-) -> Written:
+) -> FileWritten:
     """Write bytes to a file as `dump` does; `origin` says what the file held when it was read."""
     change = Change(
         data=data,
@@ -97,7 +104,7 @@ def write(
     return write_together((change,), say)[0]
 
 
-def write_together(changes: Sequence[Change], say: Say | None = None) -> tuple[Written, ...]:
+def write_together(changes: Sequence[Change], say: Say | None = None) -> tuple[FileWritten, ...]:
     """Write several files as one: either all of them change, or none does.
 
     All are prepared beside their places and synced before the first is put in place; where a later
@@ -108,7 +115,7 @@ def write_together(changes: Sequence[Change], say: Say | None = None) -> tuple[W
         return _write_together(changes, say)
 
 
-def _write_together(changes: Sequence[Change], say: Say | None) -> tuple[Written, ...]:
+def _write_together(changes: Sequence[Change], say: Say | None) -> tuple[FileWritten, ...]:
     jobs = [_Job(change) for change in changes]
     for job in jobs:
         for words in job.lost:
@@ -169,7 +176,13 @@ class _Job:
             return
         remove_left_overs(self.target)
         if self.change.backup and self.present is not None:
-            self._backup = _make_backup(self.target, self.present, self.change.kind, self.left)
+            self._backup = _make_backup(
+                self.target,
+                self.present,
+                self.change.kind,
+                self.left,
+                self.change.keep is not None,
+            )
         status = self.change.like if self.present is None else self.present.status
         source = None if self.present is None else self.target
         self._temporary = _entered(stack, self, status, source)
@@ -238,9 +251,9 @@ class _Job:
                 put(temporary, self.target, ours)
         sync_folder(os.path.dirname(self.target))
 
-    def written(self) -> Written:
+    def written(self) -> FileWritten:
         """The account of it."""
-        return Written(
+        return FileWritten(
             path=self.path,
             backup=None if self._backup is None else beside(self.path, self._backup),
             changed=not self._is_equal,
@@ -273,10 +286,11 @@ def present_bytes(path: str) -> bytes | None:
     return read_bytes(target, LARGEST_REPLACED_BYTES)[0] if os.path.lexists(target) else None
 
 
-def _make_backup(target: str, present: Present, kind: str, left: list[str]) -> str:
+def _make_backup(target: str, present: Present, kind: str, left: list[str], list_them: bool) -> str:
     """Copy what is about to be replaced beside it: NAME.20260310T141500Z.bak, mode and times too.
 
-    A name that is taken gets a number after it; none is ever overwritten. Only a whole backup
+    A name that is taken gets a number after it; none is ever overwritten, nor a number of the same
+    second used again after its backup was removed (with `list_them`). Only a whole backup
     ever bears such a name.
     """
     instant = compact_utc(present_s())
@@ -286,7 +300,7 @@ def _make_backup(target: str, present: Present, kind: str, left: list[str]) -> s
         dressing_errors("no backup can be made beside the file", target),
         temporary_file(target, present.data, status, times_ns, target, left) as temporary,
     ):
-        number = 1
+        number = free_number(target, instant, list_them)
         while True:
             path = backup_name(target, instant, kind, number)
             try:

@@ -46,14 +46,33 @@ class TestKeep:
         save = rtcsave.load(path)
         for number in range(1, 101):
             written = rtcsave.dump(played(save, number), path, keep=3)
-            assert written.save is not None
             save = written.save
         assert numbers(path) == [99, 98, 97, -1]
+
+    def test_within_one_second_too(
+        self, path: pathlib.Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setattr("rtcsave.storage.writing.present_s", lambda: STAMP)
+        save = rtcsave.load(path)
+        for number in range(1, 11):
+            save = rtcsave.dump(played(save, number), path, keep=3).save
+        assert numbers(path) == [9, 8, 7, -1]
+        restored = rtcsave.restore(path)
+        assert restored is not None
+        assert int.from_bytes(path.read_bytes()[:4], "big") == 9
+
+    def test_a_file_that_is_gone_says_so(self, path: pathlib.Path) -> None:
+        save = rtcsave.load(path)
+        path.unlink()
+        with pytest.raises(
+            ChangedUnderneath, match=r"it is gone.*write the save under another name"
+        ):
+            rtcsave.dump(played(save, 1), path)
 
     def test_without_it_all_stay(self, path: pathlib.Path) -> None:
         save = rtcsave.load(path)
         for number in range(1, 11):
-            save = rtcsave.dump(played(save, number), path).save or save
+            save = rtcsave.dump(played(save, number), path).save
         assert numbers(path) == [9, 8, 7, 6, 5, 4, 3, 2, 1, -1]
 
     def test_backups_of_other_files_and_of_restore_stay(self, path: pathlib.Path) -> None:
@@ -63,7 +82,7 @@ class TestKeep:
             file.write_bytes(b"kept")
         save = rtcsave.load(path)
         for number in range(1, 6):
-            save = rtcsave.dump(played(save, number), path, keep=1).save or save
+            save = rtcsave.dump(played(save, number), path, keep=1).save
         assert other.exists()
         assert replaced.exists()
 
@@ -123,7 +142,6 @@ class TestLoop:
         self, path: pathlib.Path
     ) -> None:
         save = rtcsave.dump(played(rtcsave.load(path), 1), path).save
-        assert save is not None
         path.write_bytes(patched(memory(), 0, "ff") + HEALTHY48)
         with pytest.raises(ChangedUnderneath, match="other bytes"):
             rtcsave.dump(played(save, 2), path)
@@ -178,7 +196,6 @@ class TestThreads:
             save = await asyncio.to_thread(rtcsave.load, path)
             for number in range(1, 6):
                 written = await asyncio.to_thread(rtcsave.dump, played(save, number), path, keep=2)
-                assert written.save is not None
                 save = written.save
             return save
 

@@ -208,6 +208,8 @@ def test_a_clock_that_never_gets_ready_is_given_up() -> None:
         lambda: conformance.checks("sundial"),
         lambda: conformance.run("sundial", CounterChip),
         lambda: conformance.checks("counter", lacks=("legs",)),  # type: ignore[arg-type]
+        lambda: conformance.run("counter", CounterChip()),  # type: ignore[arg-type]
+        lambda: conformance.run("counter", object),  # type: ignore[arg-type]
     ],
 )
 def test_what_is_not_there(call: Any) -> None:

@@ -10,7 +10,7 @@ import time
 from typing import Any
 
 import pytest
-from known import CALENDAR26, HEALTHY48, MINUTES12, REGISTERS10, STAMP
+from known import CALENDAR26, HEALTHY48, MINUTES12, REGISTERS10, STAMP, memory
 
 import rtcsave
 from rtcsave import (
@@ -19,6 +19,7 @@ from rtcsave import (
     ClockBlock,
     CounterChip,
     CounterClock,
+    DoesNotFit,
     MinuteChip,
     MinuteClock,
     SaveFile,
@@ -236,3 +237,61 @@ def test_waits_add_up(kind: Any) -> None:
 def test_the_present_as_a_float_is_an_instant() -> None:
     save = rtcsave.loads(HEALTHY48).advance_to(time.time())
     assert abs(save.clock_block.usable_unix_s - time.time()) < 60  # type: ignore[operator]
+
+
+class TestWhatWouldLoseASave:
+    @pytest.mark.parametrize(("kind", "raw", "layout"), CHIPS[1:])
+    def test_a_standalone_block_is_not_put_after_memory(
+        self, kind: Any, raw: bytes, layout: str
+    ) -> None:
+        save = rtcsave.loads(memory() + HEALTHY48)
+        block = kind.from_block(rtcsave.loads(raw, layout=layout).clock_block).to_block(STAMP)
+        with pytest.raises(DoesNotFit, match="is only ever a file of its own"):
+            save.with_block(block)
+
+    def test_a_minute_is_never_stamped_ahead(self) -> None:
+        for fraction in (0.5, 0.7, 0.99):
+            block = MinuteChip().to_block(STAMP + fraction)
+            assert block.carried_s == STAMP
+            save = SaveFile(memory=b"", block=block).advance_to(STAMP + 0.995)
+            assert save.clock_block.running == block.running
+
+    def test_an_instant_that_is_carried_and_ahead_says_so(self) -> None:
+        block = MinuteChip().to_block(STAMP + 600)
+        with pytest.raises(rtcsave.StampUnusable, match="the instant that the save carries"):
+            SaveFile(memory=b"", block=block).advance_to(STAMP)
+
+    @pytest.mark.parametrize("instant", [12_345.6, STAMP * 1_000, -1, time.monotonic()])
+    def test_another_clocks_seconds_are_no_instant_of_a_save(self, instant: float) -> None:
+        with pytest.raises(BadArgument, match="no save was written at that instant"):
+            CounterChip().to_block(instant)
+
+    def test_milliseconds_do_not_advance_a_clock(self) -> None:
+        with pytest.raises(BadArgument, match="perhaps it is in milliseconds"):
+            rtcsave.loads(HEALTHY48).advance_to(STAMP * 1_000)
+
+
+@pytest.mark.parametrize(("kind", "raw", "layout"), CHIPS)
+def test_the_chip_of_a_block(kind: Any, raw: bytes, layout: str) -> None:
+    block = rtcsave.loads(raw, layout=layout).clock_block
+    chip = rtcsave.chip_of(block, at=STAMP + 0.25)
+    assert type(chip) is kind
+    assert chip.state == kind.from_block(block, at=STAMP + 0.25).state
+    with pytest.raises(BadArgument, match="its clock_block"):
+        rtcsave.chip_of(SaveFile(memory=b"", block=block))  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("clock", "layout"),
+    [
+        (CounterClock.from_seconds(5), "block48"),
+        (MinuteClock(minute_of_day=5, day_counter=7), "minutes12"),
+        (rtcsave.CalendarClock.from_seconds(5), "calendar26"),
+    ],
+)
+def test_a_first_save_of_each_kind(clock: rtcsave.Clock, layout: str) -> None:
+    block = ClockBlock.new(clock, saved_at=STAMP)
+    assert (block.layout.name, block.running) == (layout, clock)
+    save = SaveFile(memory=b"", block=block)
+    assert save.saved_at is not None
+    assert save.saved_at.timestamp() == STAMP
