@@ -41,19 +41,24 @@ def shelf(folder: pathlib.Path, seed: int) -> dict[pathlib.Path, bytes]:
     return held
 
 
-def run_killed(words: list[str], after_s: float) -> bool:
-    """Start a command and kill it after so many seconds; whether it had ended by itself."""
+def run_killed(
+    words: list[str], after_files: int, begun: pathlib.Path, chance: random.Random
+) -> bool:
+    """Start a command and kill it when it has begun so many files and a random while more; whether it had
+    ended by itself."""
     child = subprocess.Popen(
         [*COMMAND, *words], cwd=ROOT, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
     )
-    time.sleep(after_s)
+    while child.poll() is None and len(list(begun.parent.glob("*.bak"))) < after_files:
+        time.sleep(0.001)
+    time.sleep(chance.uniform(0, 0.01))
     ended = child.poll() is not None
     child.kill()
     child.wait()
     return ended
 
 
-def one_round(folder: pathlib.Path, seed: int, takes_s: float) -> tuple[int, list[str]]:
+def one_round(folder: pathlib.Path, seed: int) -> tuple[int, list[str]]:
     """One shelf: how often the commands were killed, and what was lost."""
     chance = random.Random(seed)
     old = shelf(folder, seed)
@@ -65,7 +70,8 @@ def one_round(folder: pathlib.Path, seed: int, takes_s: float) -> tuple[int, lis
     new: dict[pathlib.Path, bytes] = {}
     for words in (["repair", "--apply", str(plan)], ["restore", "--journal", str(journal)]):
         for _ in range(2):
-            kills += not run_killed(words, chance.uniform(0.05, takes_s))
+            stand = len(list(folder.glob("*.bak")))
+            kills += not run_killed(words, stand + chance.randrange(FILES // 3), plan, chance)
             problems += _lost(old, new)
         done = subprocess.run([*COMMAND, *words], cwd=ROOT, capture_output=True, text=True)
         if done.returncode:
@@ -107,7 +113,7 @@ def main() -> int:
     kills, problems = 0, []
     for number in range(args.rounds):
         with tempfile.TemporaryDirectory() as folder:
-            killed, found = one_round(pathlib.Path(folder), args.seed + number, 0.6)
+            killed, found = one_round(pathlib.Path(folder), args.seed + number)
         kills += killed
         problems += found
     print(f"{args.rounds} rounds of {FILES} files, {kills} kills, {len(problems)} losses")

@@ -267,7 +267,7 @@ def test_killed_processes_lose_nothing(tmp_path: pathlib.Path) -> None:
     for number in range(3):
         place = tmp_path / str(number)
         place.mkdir()
-        killed, problems = one_round(place, 70 + number, 0.5)
+        killed, problems = one_round(place, 70 + number)
         assert problems == []
         kills += killed
     assert kills
