@@ -10,7 +10,7 @@ from typing import Final
 
 from rtcsave.collection.rows import SurveyRow, healthy_row
 from rtcsave.errors import FileFault, RtcSaveError
-from rtcsave.findings import examine
+from rtcsave.findings.examination import look_at
 from rtcsave.findings.healthy import (
     PIECE_BYTES,
     TAIL_BYTES,
@@ -24,7 +24,7 @@ from rtcsave.layouts import Layout
 from rtcsave.layouts.block import sized_block
 from rtcsave.layouts.fields import LARGEST_BLOCK
 from rtcsave.layouts.places import largest_memory, places_by_length
-from rtcsave.storage.reading import read, read_start
+from rtcsave.storage.reading import read_bytes, read_start
 from rtcsave.storage.system import QUICK_FLAGS, read_at, system_failed
 from rtcsave.units import LARGEST_FILE_BYTES, MEMORY_SIZES_BYTES
 
@@ -58,6 +58,11 @@ class Settings:
     layouts: tuple[Layout, ...] = ()
     thorough: bool = False
 
+    @property
+    def is_quick(self) -> bool:
+        """Whether a quick look may decide."""
+        return not self.layouts and not self.thorough
+
 
 def look(
     path: str, settings: Settings, *, named: bool = False, program: str | None = None
@@ -68,8 +73,8 @@ def look(
     whole and examined. Whatever goes wrong is the row's error.
     """
     try:
-        if program is None and not settings.layouts and not settings.thorough:
-            row = _quick_look(path, settings.now_s)
+        if program is None and settings.is_quick:
+            row = quick_look(path, settings.now_s)
             if row is not None:
                 return row
         return _whole_look(path, settings, named, program)
@@ -80,7 +85,7 @@ def look(
         return SurveyRow.of_error(path, failed, settings.now_s)
 
 
-def _quick_look(path: str, now_s: int) -> SurveyRow | None:
+def quick_look(path: str, now_s: int) -> SurveyRow | None:
     """The row of a save in which nothing is to be found, None where that is not certain.
 
     Measured step by step (`tests/bench/survey.py`): nothing is made here that a healthy row does not need.
@@ -125,26 +130,26 @@ def _whole_look(
     if not named and not _may_be_a_save(path, settings.layouts):
         return None
     header = None if program is None else read_header(read_start(program, HEADER_END))
-    data, origin = read(path)
-    seen = examine(data, None, settings.layouts, header=header, origin=origin, now=settings.now_s)
-    if seen.save is None:
-        if not named and not seen.findings:
+    data = read_bytes(path)[0]
+    save, refusal, findings = look_at(data, None, settings.layouts, header, settings.now_s)
+    if save is None:
+        if not named and not findings:
             return None
-        assert seen.refusal is not None
+        assert refusal is not None
         return SurveyRow(
             path=path,
-            findings=seen.findings,
-            error=seen.refusal.what,
-            error_name=type(seen.refusal).__name__,
+            findings=findings,
+            error=refusal.what,
+            error_name=type(refusal).__name__,
             now_s=settings.now_s,
         )
-    if not named and seen.save.block is None and _is_program(data):
+    if not named and save.block is None and _is_program(data):
         return None
     return SurveyRow(
         path=path,
-        memory_bytes=len(seen.save.memory),
-        block=seen.save.block,
-        findings=seen.findings,
+        memory_bytes=len(save.memory),
+        block=save.block,
+        findings=findings,
         now_s=settings.now_s,
     )
 

@@ -6,7 +6,7 @@ import os
 from collections.abc import Callable, Iterable, Iterator
 from typing import Any
 
-from rtcsave.collection.looking import Settings, look
+from rtcsave.collection.looking import Settings, look, quick_look
 from rtcsave.collection.rows import SurveyRow
 from rtcsave.collection.walking import Found, walk
 from rtcsave.errors import BadArgument, shown
@@ -63,7 +63,12 @@ def survey(
 def _here(
     found: Iterable[Found], settings: Settings, programs: dict[str, str]
 ) -> Iterator[SurveyRow]:
+    is_quick, now_s = settings.is_quick and not programs, settings.now_s
     for path, named, refused in found:
+        row = quick_look(path, now_s) if is_quick and refused is None else None
+        if row is not None:  # nearly always
+            yield row
+            continue
         if refused is not None:
             yield _refused(path, refused, settings)
             continue

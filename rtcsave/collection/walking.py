@@ -39,7 +39,7 @@ def walk(
 def _folder(
     folder: str, follow: bool, pattern: str | None, ordered: bool, seen: set[tuple[int, int]]
 ) -> Iterator[Found]:
-    folders = [folder]
+    folders, new = [folder], tuple.__new__  # as the class itself makes one, measurably quicker
     while folders:
         folder = folders.pop()
         try:
@@ -53,10 +53,10 @@ def _folder(
                     if name[0] == ".":
                         continue
                     if entry.is_file(follow_symlinks=follow):
-                        if (pattern is None or fnmatch.fnmatch(name, pattern)) and not (
-                            name.endswith(".bak") and is_ours(name)
-                        ):
-                            yield Found(entry.path)
+                        if name.endswith(".bak") and is_ours(name):
+                            continue
+                        if pattern is None or fnmatch.fnmatch(name, pattern):
+                            yield new(Found, (entry.path, False, None))
                     elif entry.is_dir(follow_symlinks=follow):
                         deeper.append(entry.path)
                 folders += reversed(deeper)

@@ -149,25 +149,35 @@ def examine(
     if named is not None and named not in (*BUILT_IN, *also):
         also = (*also, named)
     held = as_bytes(data, "a save is bytes", "to read a file, use read(path)")
-    save, refusal = _loaded(held, named, also, now_s)
-    if save is not None:
-        save = read_from(save, origin)
-    scene = Scene(
-        data=held,
-        save=save,
-        now_s=now_s,
-        header=check_header(header),
-        also=also,
-        layout=named,
-        is_read=True,
-    )
+    save, refusal, findings = look_at(held, named, also, check_header(header), now_s)
     return Examination(
         data=held,
-        save=save,
+        save=None if save is None else read_from(save, origin),
         candidates=candidates(held, also, now_s),
-        findings=recognise(scene),
+        findings=findings,
         refusal=refusal,
         also_layouts=also,
         layout=named,
         origin=origin,
     )
+
+
+def look_at(
+    data: bytes,
+    layout: Layout | None,
+    also: tuple[Layout, ...],
+    header: Header | None,
+    now_s: int,
+) -> tuple[SaveFile | None, FileFault | None, tuple[Finding, ...]]:
+    """The save in some bytes, or why they are none, and what was found: `examine` without its evidence."""
+    save, refusal = _loaded(data, layout, also, now_s)
+    scene = Scene(
+        data=data,
+        save=save,
+        now_s=now_s,
+        header=header,
+        also=also,
+        layout=layout,
+        is_read=True,
+    )
+    return save, refusal, recognise(scene)

@@ -177,15 +177,15 @@ def test_being_stopped_says_that_it_is_not_all(
     from rtcsave.collection import surveying
 
     looked: list[str] = []
-    look = surveying.look
+    quick_look = surveying.quick_look
 
-    def stopping(path: str, *args: Any, **more: Any) -> Any:
+    def stopping(path: str, now_s: int) -> Any:
         if len(looked) == 3:
             raise KeyboardInterrupt
         looked.append(path)
-        return look(path, *args, **more)
+        return quick_look(path, now_s)
 
-    monkeypatch.setattr(surveying, "look", stopping)
+    monkeypatch.setattr(surveying, "quick_look", stopping)
     code, out, err = run(shelf, "--format", "csv")
     assert code == 130
     assert "stopped; this is not all. So far" in err

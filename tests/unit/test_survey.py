@@ -59,13 +59,13 @@ def test_few_files_are_read_whole(
     shelf: tuple[pathlib.Path, dict[str, Any]], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     whole: list[str] = []
-    read = looking.read
+    read = looking.read_bytes
 
     def counted(path: str) -> Any:
         whole.append(path)
         return read(path)
 
-    monkeypatch.setattr(looking, "read", counted)
+    monkeypatch.setattr(looking, "read_bytes", counted)
     rows_of(shelf[0])
     unhealthy = {path for path, told in shelf[1].items() if told["codes"]}
     assert set(whole) <= unhealthy
@@ -161,13 +161,13 @@ class TestOddFiles:
     ) -> None:
         path = tmp_path / "gone.sav"
         path.write_bytes(healthy())
-        original = looking.look
+        original = looking.quick_look
 
-        def late(name: str, *args: Any, **more: Any) -> Any:
+        def late(name: str, now_s: int) -> Any:
             path.unlink()
-            return original(name, *args, **more)
+            return original(name, now_s)
 
-        monkeypatch.setattr("rtcsave.collection.surveying.look", late)
+        monkeypatch.setattr("rtcsave.collection.surveying.quick_look", late)
         (row,) = rows_of(tmp_path).values()
         assert row.error_name == "FileMissing"
 
