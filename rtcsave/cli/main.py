@@ -71,6 +71,7 @@ COMMANDS: Final = {
     ),
     "remind": Command("remind", "a calendar file with an entry before the counter overflows"),
     "sequence": Command("sequence", "the register accesses that put this clock on a cartridge"),
+    "completions": Command("completions", "what your shell needs to complete commands and options"),
     "layouts": Command("layouts_known", "the layouts that are known, and how to describe another"),
 }
 """Every command, in the order in which they are named."""
@@ -78,7 +79,8 @@ COMMANDS: Final = {
 _WHAT: Final = "Battery-backed clocks in the saves of 8-bit handheld cartridges."
 
 
-def _module(command: str) -> ModuleType:
+def module_of(command: str) -> ModuleType:
+    """The module of a command, loaded."""
     return import_module(f"rtcsave.cli.{COMMANDS[command].module}")
 
 
@@ -86,7 +88,7 @@ def command_parser(command: str) -> Parser:
     """The parser of one command."""
     from rtcsave.cli.parsing import Parser, add_common
 
-    module, about = _module(command), COMMANDS[command].about
+    module, about = module_of(command), COMMANDS[command].about
     parser = Parser(
         prog=f"rtcsave {command}",
         description=f"{about[0].upper()}{about[1:]}".rstrip("?") + ".",
@@ -161,7 +163,7 @@ def _run_command(command: str, words: Sequence[str]) -> int:
     from rtcsave.cli.parsing import join_signed
     from rtcsave.cli.session import Session
 
-    module = _module(command)
+    module = module_of(command)
     options = given(module.Options, command_parser(command).parse_args(join_signed(words)))
     code: int = module.run(Session(options))
     return code

@@ -79,17 +79,19 @@ class Parser(argparse.ArgumentParser):
         raise WrongUsage(message)
 
 
-def one_of(*words: str) -> Callable[[str], str]:
+class one_of:  # noqa: N801  # it reads as a call
     """A type for an argument that must be one of some words; the error names the nearest."""
 
-    def take(text: str) -> str:
-        if text.lower() in words:
+    def __init__(self, *words: str) -> None:
+        self.words = words
+
+    def __call__(self, text: str) -> str:
+        """The word, in small letters."""
+        if text.lower() in self.words:
             return text.lower()
         raise argparse.ArgumentTypeError(
-            f"{text!r} is none of {', '.join(words)}{nearest(text.lower(), words)}"
+            f"{text!r} is none of {', '.join(self.words)}{nearest(text.lower(), self.words)}"
         )
-
-    return take
 
 
 def typed(parse: Callable[[str], Any]) -> Callable[[str], Any]:
