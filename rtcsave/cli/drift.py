@@ -104,7 +104,7 @@ def run(session: Session[Options]) -> int:
         raise BadArgument("nothing to fit", remedy="name saves, or --log FILE.csv")
     label = args.log if args.log is not None else files[-1]
     if args.plot is not None:
-        _picture_kind(args.plot)
+        picture_kind(args.plot)
         refuse_own_input(args.plot, [*files, *([args.log] if args.log is not None else [])])
 
     def work() -> int:
@@ -123,7 +123,7 @@ def run(session: Session[Options]) -> int:
             for segment in estimate.segments
         ]
         if args.plot is not None:
-            _draw(estimate, args.plot, args.overwrite)
+            draw(estimate, args.plot, args.overwrite)
             sheet.add("picture", args.plot, "good")
             told["plot"] = args.plot
         session.console.sheet(sheet)
@@ -133,7 +133,7 @@ def run(session: Session[Options]) -> int:
     return session.guarded(label, work, files)
 
 
-def _picture_kind(path: str) -> str:
+def picture_kind(path: str) -> str:
     """What kind of picture a file's name asks for; refused where that is none."""
     kind = os.path.splitext(path)[1][1:].lower()
     if kind not in ("png", "svg"):
@@ -141,11 +141,11 @@ def _picture_kind(path: str) -> str:
     return kind
 
 
-def _draw(estimate: DriftEstimate, path: str, overwrite: bool) -> None:
+def draw(estimate: DriftEstimate, path: str, overwrite: bool) -> None:
     """Write the picture of an estimate."""
     from rtcsave.report.drift_plot import draw_drift
 
-    write(draw_drift(estimate, _title(estimate), _picture_kind(path)), path, overwrite=overwrite)
+    write(draw_drift(estimate, _title(estimate), picture_kind(path)), path, overwrite=overwrite)
 
 
 def _refuse_different_memory(paths: Sequence[str], saves: Sequence[SaveFile]) -> None:

@@ -66,6 +66,7 @@ COMMANDS: Final = {
     "elapsed": Command("elapsed", "real time between two saves, and why two accounts of it differ"),
     "drift": Command("drift", "how fast a crystal runs, in ppm, and how surely that is known"),
     "survey": Command("survey", "every save in folders: what needs a person first"),
+    "history": Command("history", "dumps of one cartridge over time, and its drift so far"),
     "forecast": Command(
         "forecast", "when the day counter overflows next, and how long the cell lasts"
     ),
