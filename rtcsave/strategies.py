@@ -15,10 +15,10 @@ from typing import Any, Final, Literal, NamedTuple
 
 try:
     from hypothesis import strategies as st
-except ImportError as error:
+except ImportError as _error:
     raise ImportError(
         'rtcsave.strategies needs hypothesis: pip install "rtcsave[hypothesis]"'
-    ) from error
+    ) from _error
 
 from rtcsave.chips import Bus
 from rtcsave.clocks import CalendarClock, Clock, CounterClock, MinuteClock

@@ -69,8 +69,8 @@ class Journal:
     """
 
     def __init__(self, path: str) -> None:
-        self.path = path
-        self.lines = list(_lines(path)) if os.path.lexists(path) else []
+        self.path: str = path
+        self.lines: list[dict[str, Any]] = list(_lines(path)) if os.path.lexists(path) else []
 
     def add(self, line: dict[str, Any]) -> None:
         """Write a line, and have it on the disk."""

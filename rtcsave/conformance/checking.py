@@ -21,9 +21,9 @@ class NotConforming(AssertionError):
 
     def __init__(self, situation: str, expected: object, seen: object) -> None:
         super().__init__(f"{situation}: expected {_said(expected)}, seen {_said(seen)}")
-        self.situation = situation
-        self.expected = _said(expected)
-        self.seen = _said(seen)
+        self.situation: str = situation
+        self.expected: str = _said(expected)
+        self.seen: str = _said(seen)
 
 
 def _said(value: object) -> str:

@@ -35,7 +35,7 @@ class Codec:
         self._loose: list[ClockPart] = [
             p for p in CLOCK_PARTS if self.parts[p] and self._whole[p] is None
         ]
-        self.stray_mask = self._mask_of_stray_bits()
+        self.stray_mask: int = self._mask_of_stray_bits()
         format_ = self.struct_format
         self._struct = None if format_ is None else struct.Struct(format_)
         self._registers = {part: self._register_reader(part) for part in CLOCK_PARTS}

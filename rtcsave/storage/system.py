@@ -63,7 +63,8 @@ class dressing_errors:  # noqa: N801  # it reads as a call
     __slots__ = ("doing", "path")
 
     def __init__(self, doing: str, path: str) -> None:
-        self.doing, self.path = doing, path
+        self.doing: str = doing
+        self.path: str = path
 
     def __enter__(self) -> None:
         return None
