@@ -21,6 +21,14 @@ IDS = [guide.stem for guide in GUIDES]
 def folder(tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch) -> None:
     shutil.copy(EXAMPLES / "saves" / "healthy.sav", tmp_path / "game.sav")
     shutil.copy(EXAMPLES / "wrong_clock.py", tmp_path)
+    (tmp_path / "shelf").mkdir()
+    for name in ("healthy", "past-range", "overflowed"):
+        shutil.copy(EXAMPLES / "saves" / f"{name}.sav", tmp_path / "shelf")
+    (tmp_path / "dumps").mkdir()
+    for number, name in (("2025-09", "healthy"), ("2026-09", "drifted")):
+        shutil.copy(
+            EXAMPLES / "saves" / f"{name}.sav", tmp_path / "dumps" / f"tide {number}-26.sav"
+        )
     monkeypatch.chdir(tmp_path)
 
 
@@ -29,7 +37,7 @@ def blocks(guide: pathlib.Path, language: str) -> list[str]:
 
 
 def test_there_are_guides() -> None:
-    assert {"in-an-emulator", "with-a-flasher", "test-your-clock"} <= set(IDS)
+    assert {"a-collection", "in-an-emulator", "with-a-flasher", "test-your-clock"} <= set(IDS)
 
 
 @pytest.mark.parametrize("guide", GUIDES, ids=IDS)
