@@ -160,6 +160,7 @@ if TYPE_CHECKING:
     )
     from rtcsave.storage.backups import restore
     from rtcsave.storage.beside import Backup, backups
+    from rtcsave.storage.changes import FileWritten, Written
     from rtcsave.storage.described import (
         read_layout,
         read_layouts,
@@ -169,7 +170,6 @@ if TYPE_CHECKING:
         load,
         read,
     )
-    from rtcsave.storage.writing import FileWritten, Written
     from rtcsave.units import VERSION as __version__
     from rtcsave.when import (
         Instant,
@@ -209,7 +209,7 @@ _MODULES = {
     "storage.beside": "Backup backups",
     "storage.reading": "load read",
     "storage.dumping": "dump",
-    "storage.writing": "FileWritten Written",
+    "storage.changes": "FileWritten Written",
     "buffers": "Buffer",
     "when": "Instant Seconds Zone",
 }

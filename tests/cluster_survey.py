@@ -14,7 +14,6 @@ import tempfile
 import time
 
 from collections_made import collection
-from distributed import Client, LocalCluster
 
 from rtcsave import survey
 from rtcsave.strategies import NOW
@@ -22,6 +21,8 @@ from rtcsave.strategies import NOW
 
 def main() -> int:
     """Compare, kill a worker, compare again."""
+    from distributed import Client, LocalCluster  # installed only where this is run
+
     parser = argparse.ArgumentParser(description=(__doc__ or "").partition("\n")[0])
     parser.add_argument("--files", type=int, default=2_000)
     args = parser.parse_args()

@@ -52,6 +52,12 @@ def make_plan(
         raise BadArgument("no save was found", remedy="check the folder")
     text = "".join(f"{line}\n" for line in plan_lines(plan))
     write(text.encode(), target, backup=False, overwrite=session.args.overwrite)
+    _say_plan(session, target, plan)
+    return DONE
+
+
+def _say_plan(session: Session[Any], target: str, plan: BatchPlan) -> None:
+    """A plan in numbers: what would be done, what is left for a person, and what comes next."""
     with_steps = [planned for planned in plan.files if planned.steps]
     for_a_person = [planned for planned in plan.files if planned.left]
     sheet = Sheet(f"{target}: a plan; nothing else was written")
@@ -73,7 +79,6 @@ def make_plan(
             "for_a_person": len(for_a_person),
         }
     )
-    return DONE
 
 
 def apply_plan(session: Session[Any], path: str) -> int:

@@ -14,8 +14,8 @@ from rtcsave.errors import BadArgument, DoesNotFit, RtcSaveError
 from rtcsave.layouts import ClockBlock, Layout
 from rtcsave.layouts.codec import codec
 from rtcsave.savefile import SaveFile, dumps, loads
+from rtcsave.storage.changes import Change
 from rtcsave.storage.dumping import times_to_keep_ns
-from rtcsave.storage.writing import Change
 
 
 @dataclass(kw_only=True, repr=False, eq=False)

@@ -19,7 +19,7 @@ from rtcsave.findings import examine
 from rtcsave.layouts import Layout
 from rtcsave.layouts.places import largest_memory
 from rtcsave.savefile import Origin, SaveFile, loads
-from rtcsave.storage.writing import Change
+from rtcsave.storage.changes import Change
 
 EXAMPLES = """\
 Every register keeps its value, stray bits included where the words are alike.

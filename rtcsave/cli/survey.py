@@ -98,7 +98,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     how = parser.add_argument_group("how")
     how.add_argument("--thorough", action="store_true", help="read every file whole")
     how.add_argument("--jobs", type=typed(int), default=1, metavar="N", help="use N processes")
-    shown = parser.add_argument_group("what is shown")
+    _shown_arguments(parser.add_argument_group("what is shown"))
+
+
+def _shown_arguments(shown: argparse._ArgumentGroup) -> None:
     shown.add_argument(
         "--severity",
         type=one_of(*SEVERITIES),

@@ -16,10 +16,11 @@ from rtcsave.differences import ByteChange, byte_changes
 from rtcsave.errors import BadArgument, FileFault, SystemFailed
 from rtcsave.savefile import Origin, SaveFile, dumps, loads
 from rtcsave.storage.beside import check_keep
+from rtcsave.storage.changes import Change, FileWritten
 from rtcsave.storage.dumping import times_to_keep_ns
 from rtcsave.storage.looking import look_before, wait_until_quiet
 from rtcsave.storage.system import system_failed
-from rtcsave.storage.writing import Change, FileWritten, write_together
+from rtcsave.storage.writing import write_together
 
 _MOST_LINES = 64
 _MOST_BYTES = 16

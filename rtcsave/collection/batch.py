@@ -17,10 +17,11 @@ from rtcsave.repair import plan_repair
 from rtcsave.savefile import dumps
 from rtcsave.storage.backups import read_backup
 from rtcsave.storage.beside import backups
+from rtcsave.storage.changes import Change
 from rtcsave.storage.dumping import times_to_keep_ns
 from rtcsave.storage.reading import decode, digest_of, read, read_bytes
 from rtcsave.storage.system import dressing_errors, sync_file, sync_folder
-from rtcsave.storage.writing import Change, write, write_together
+from rtcsave.storage.writing import write, write_together
 from rtcsave.units import LARGEST_FILE_BYTES
 
 Outcome = Literal["done", "already", "nothing", "refused", "failed"]

@@ -6,9 +6,10 @@ import os
 
 from rtcsave.errors import BadArgument, NoBackup, number_of
 from rtcsave.storage.beside import Backup, backups
+from rtcsave.storage.changes import Change, FileWritten
 from rtcsave.storage.looking import LARGEST_REPLACED_BYTES
 from rtcsave.storage.reading import path_text, read_bytes
-from rtcsave.storage.writing import Change, FileWritten, present_bytes, write_together
+from rtcsave.storage.writing import present_bytes, write_together
 
 
 def read_backup(backup: Backup) -> tuple[bytes, os.stat_result]:

@@ -6,9 +6,10 @@ import contextlib
 import os
 
 from rtcsave.savefile import Origin, SaveFile, dumps, read_from
+from rtcsave.storage.changes import Written
 from rtcsave.storage.reading import digest_of, path_text
 from rtcsave.storage.system import real_path
-from rtcsave.storage.writing import Written, write
+from rtcsave.storage.writing import write
 
 
 def dump(

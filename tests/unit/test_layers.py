@@ -127,7 +127,15 @@ def imports_outside(module: str) -> set[str]:
         ("construct", {"layouts._engine"}),
         ("pendulum", {"when.zones"}),
         ("rich", {"cli.console", "cli.progress"}),
-        ("hypothesis", {"strategies"}),
+        (
+            "hypothesis",
+            {
+                "strategies.values",
+                "strategies.damaged",
+                "strategies.cartridges",
+                "strategies.bus",
+            },
+        ),
         ("icalendar", {"report.calendar_file"}),
         ("matplotlib", {"report.drift_plot"}),
     ],
