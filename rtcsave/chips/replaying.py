@@ -21,6 +21,9 @@ _RETRY_US: Final = 1_300_000
 _MOST_TICKS: Final = 60
 """A clock that is further than this from what was written did not tick meanwhile: it is another time."""
 
+_OPEN_BUS: Final = 0xFF
+"""What a bus gives where nothing answers: common practice."""
+
 _CONTACTS: Final = "check that the cartridge sits well, and clean the contacts"
 
 
@@ -45,6 +48,7 @@ class Replay:
         self._bus = bus
         self._at_due = at_due
         self.found: dict[str, int] = {}
+        self._answer: int | None = None
         self._wrong: list[NotTaken] = []
         self._registers = {register.name for register in CLOCKS[plan.kind].REGISTERS}
 
@@ -88,7 +92,8 @@ class Replay:
                 self._mismatch(step, number, value)
 
     def _read(self, step: Access, number: int) -> int:
-        value = self._bus.read(step.address)
+        """The bits of an answer that count."""
+        value = self._answer = self._bus.read(step.address)
         if value is None:
             raise _not_taken(
                 "nothing answers", step, number, None, f"{_CONTACTS}; it may have no such clock"
@@ -109,13 +114,10 @@ class Replay:
 
     def _mismatch(self, step: Access, number: int, value: int) -> None:
         """Raise for an answer that nothing explains; note a register, which may have ticked."""
-        error = _not_taken(
-            "the clock did not take what was written",
-            step,
-            number,
-            value,
-            f"{_CONTACTS}; then write the clock again",
-        )
+        what = "the clock did not take what was written"
+        if self._answer == _OPEN_BUS:
+            what = "most likely nothing answers: FFh was read"
+        error = _not_taken(what, step, number, value, f"{_CONTACTS}; then write the clock again")
         if step.name not in self._registers:
             raise error
         self._wrong.append(error)
@@ -205,6 +207,14 @@ def read_differently(found: Mapping[str, int]) -> str:
 
 def replay(plan: Plan, bus: Bus, at_due: Callable[[], object] | None) -> dict[str, int]:
     """Do accesses on a bus; a plan that only reads is done again where two reads differ, 8 times at most."""
+    missing = [name for name in ("read", "write", "wait") if not callable(getattr(bus, name, None))]
+    if missing:
+        raise BadArgument(
+            f"the bus has no {' and no '.join(missing)}",
+            found=shown(bus),
+            expected="read(address), write(address, value) and wait(microseconds)",
+            remedy="nothing was done on it",
+        )
     differing = ""
     for readings in range(1, MOST_READINGS + 1):
         found = Replay(plan, bus, at_due).run()

@@ -312,3 +312,26 @@ def test_a_sequence_is_never_left_half_done_by_our_own_chips() -> None:
             sequence_to_read(kind).replay(chip)
         sequence = sequence_to_write(a_clock(kind, random.Random(9)))
         assert sequence.replay(chip)
+
+
+def test_a_bus_that_lacks_an_access_is_refused_before_anything_is_opened() -> None:
+    class Half:
+        writes = 0
+
+        def read(self, address: int) -> int:
+            return 0
+
+        def write(self, address: int, value: int) -> None:
+            self.writes += 1
+
+    half = Half()
+    with pytest.raises(BadArgument, match="the bus has no wait"):
+        sequence_to_read("counter").replay(half)  # type: ignore[arg-type]
+    assert half.writes == 0
+
+
+def test_ff_everywhere_is_said_to_be_no_answer_where_a_clock_is_written() -> None:
+    bus = OtherBus(CounterChip(), random.Random(1), 0.0, "floating")
+    with pytest.raises(NotTaken, match="most likely nothing answers: FFh was read") as caught:
+        sequence_to_write(a_clock("counter", random.Random(2))).replay(bus)
+    assert caught.value.access == 15
