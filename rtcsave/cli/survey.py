@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any, Final
 
 from rtcsave.cli.codes import INTERRUPTED
+from rtcsave.cli.console import complain
 from rtcsave.cli.folders import add_shelf
 from rtcsave.cli.given import CommonOptions
+from rtcsave.cli.options import in_options
 from rtcsave.cli.parsing import one_of, typed
 from rtcsave.cli.paths import STREAM
 from rtcsave.cli.progress import shown_progress
@@ -29,6 +31,7 @@ from rtcsave.collection import SurveyRow, survey
 from rtcsave.errors import BadArgument
 from rtcsave.findings import SEVERITIES
 from rtcsave.storage.system import system_failed
+from rtcsave.storage.writing import write
 
 EXAMPLES = """\
 Folders are walked to any depth. A save is recognised by its length and its
@@ -47,6 +50,7 @@ examples:
   rtcsave survey shelf --json | jq -r 'select(.worst == "error").path'
   rtcsave survey shelf --format csv -o shelf.csv
   rtcsave survey shelf --shelf shelf.csv --update
+  rtcsave survey shelf --html shelf.html
   rtcsave survey archive --jobs 8 --format csv > archive.csv
 """
 
@@ -63,6 +67,8 @@ class Options(CommonOptions):
     sort: str | None
     format: str
     output: str | None
+    html: str | None
+    overwrite: bool
     jobs: int
     files_from: str | None
     null: bool
@@ -120,6 +126,12 @@ def _shown_arguments(shown: argparse._ArgumentGroup) -> None:
     shown.add_argument(
         "--format", type=one_of(*_FORMATS), default="table", metavar="F", help="table or csv"
     )
+    shown.add_argument(
+        "--html",
+        metavar="FILE",
+        help="also write a page that stands alone: charts, table, findings",
+    )
+    shown.add_argument("--overwrite", action="store_true", help="the page may exist")
     shown.add_argument("-o", "--output", metavar="OUT", help="write the csv to a new file")
 
 
@@ -146,12 +158,26 @@ def run(session: Session[Options]) -> int:
     elif args.format == "csv":
         print_rows = print_csv
     key = args.sort or ("need" if print_rows is print_table else None)
-    print_rows(session, in_order(rows, key), register)
+    ordered = in_order(rows, key)
+    if args.html is not None:
+        ordered = list(ordered)
+    print_rows(session, ordered, register)
+    if args.html is not None:
+        _write_page(session, args.html, in_order(ordered, "need"))
     register.say_missing()
     code = tally.end(None if print_rows is not print_table else session.console)
     if args.update and code != INTERRUPTED:
         register.update()
     return code
+
+
+def _write_page(session: Session[Options], path: str, rows: Iterable[SurveyRow]) -> None:
+    """Write the page of a survey, what needs a person first."""
+    from rtcsave.report.shelf_page import shelf_page
+
+    page = shelf_page(list(rows), session.now_s, in_options)
+    write(page, path, overwrite=session.args.overwrite)
+    complain(f"the page: {path}")
 
 
 def _listed(session: Session[Options]) -> list[str]:

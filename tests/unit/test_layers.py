@@ -137,6 +137,8 @@ def imports_outside(module: str) -> set[str]:
             },
         ),
         ("icalendar", {"report.calendar_file"}),
+        ("jinja2", {"report.shelf_page"}),
+        ("shtab", {"cli.completions"}),
         ("matplotlib", {"report.drift_plot"}),
     ],
 )
