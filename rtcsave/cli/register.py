@@ -25,6 +25,11 @@ class Register:
         self._new: list[str] = []
 
     @property
+    def shelf(self) -> Shelf | None:
+        """What was read, None for nothing."""
+        return self._shelf
+
+    @property
     def columns(self) -> tuple[str, ...]:
         """The columns that it adds to a survey."""
         return () if self._path is None else (TITLE,)

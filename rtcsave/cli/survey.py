@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -27,8 +28,10 @@ from rtcsave.cli.survey_output import (
     print_table,
 )
 from rtcsave.cli.tally import Tally
-from rtcsave.collection import SurveyRow, survey
-from rtcsave.errors import BadArgument
+from rtcsave.collection import SurveyRow, history, survey
+from rtcsave.collection.series import series_of
+from rtcsave.collection.shelf import Shelf
+from rtcsave.errors import BadArgument, RtcSaveError
 from rtcsave.findings import SEVERITIES
 from rtcsave.storage.system import system_failed
 from rtcsave.storage.writing import write
@@ -163,7 +166,7 @@ def run(session: Session[Options]) -> int:
         ordered = list(ordered)
     print_rows(session, ordered, register)
     if args.html is not None:
-        _write_page(session, args.html, in_order(ordered, "need"))
+        _write_page(session, args.html, list(in_order(ordered, "need")), register.shelf)
     register.say_missing()
     code = tally.end(None if print_rows is not print_table else session.console)
     if args.update and code != INTERRUPTED:
@@ -171,11 +174,18 @@ def run(session: Session[Options]) -> int:
     return code
 
 
-def _write_page(session: Session[Options], path: str, rows: Iterable[SurveyRow]) -> None:
+def _write_page(
+    session: Session[Options], path: str, rows: list[SurveyRow], shelf: Shelf | None
+) -> None:
     """Write the page of a survey, what needs a person first."""
     from rtcsave.report.shelf_page import shelf_page
 
-    page = shelf_page(list(rows), session.now_s, in_options)
+    histories = []
+    for name, paths in series_of(row.path for row in rows if row.block is not None).items():
+        with contextlib.suppress(RtcSaveError):  # a dump that vanished meanwhile, or another clock
+            saves = [session.load(dump) for dump in paths]
+            histories.append((name, history(saves, session.now_s)))
+    page = shelf_page(rows, session.now_s, in_options, shelf, histories)
     write(page, path, overwrite=session.args.overwrite)
     complain(f"the page: {path}")
 

@@ -8,9 +8,14 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, Final
 
-from rtcsave.collection import SurveyRow
+from rtcsave.cells import CAUTIONS
+from rtcsave.collection import History, SurveyRow
+from rtcsave.collection.shelf import Shelf
+from rtcsave.drift import assumed_drift
 from rtcsave.errors import SystemFailed, escaped, number_of
 from rtcsave.findings import FINDINGS, SEVERITIES
+from rtcsave.forecasts import forecast
+from rtcsave.savefile import SaveFile
 from rtcsave.when import say_instant, utc_datetime
 
 TEMPLATE: Final = Path(__file__).with_name("shelf.html.jinja")
@@ -27,6 +32,7 @@ _COLUMNS: Final = (
     ("Days to overflow", True),
     ("Findings", False),
 )
+_OF_A_REGISTER: Final = (("Title", False), ("Change the cell by", False))
 _PLURALS: Final = {"error": "with an error", "warning": "with a warning", "note": "with a note"}
 
 
@@ -43,11 +49,16 @@ def _template() -> Any:
 
 
 def shelf_page(
-    rows: Sequence[SurveyRow], now_s: int, in_words: Callable[[str], str] = str
+    rows: Sequence[SurveyRow],
+    now_s: int,
+    in_words: Callable[[str], str] = str,
+    shelf: Shelf | None = None,
+    series: Sequence[tuple[str, History]] = (),
 ) -> bytes:
     """The page of a survey, in the order of its rows; `in_words` says remedies in somebody's options.
 
-    `SystemFailed` if jinja2 is missing.
+    With a register the days to the overflow are those by each cartridge's own rate, and its cell has a
+    month. `series` are histories of cartridges by their names. `SystemFailed` if jinja2 is missing.
     """
     by_worst = Counter(row.worst or "healthy" for row in rows)
     soon = sum(_is_soon(row) for row in rows)
@@ -64,8 +75,10 @@ def shelf_page(
         glance=glance,
         first=_first_lines(rows),
         charts=[chart for chart in (_overflows(rows, now_s), _stamps(rows, now_s)) if chart],
-        columns=_COLUMNS,
-        rows=[_row(row) for row in rows],
+        columns=_COLUMNS if shelf is None else (*_OF_A_REGISTER, *_COLUMNS),
+        rows=[_row(row, shelf) for row in rows],
+        cautions=() if shelf is None else CAUTIONS,
+        series=[(escaped(name), len(found.saves), _rate(found)) for name, found in series],
         findings=_explained(rows, in_words),
     )
     return text.encode("utf-8", "backslashreplace")
@@ -89,8 +102,33 @@ def _first_lines(rows: Sequence[SurveyRow]) -> list[str]:
     return lines
 
 
-def _row(row: SurveyRow) -> dict[str, Any]:
+def _rate(found: History) -> str:
+    """The drift of a series, in words, or why there is none."""
+    if found.drift is not None and found.drift.rate_ppm is not None:
+        bound = "" if found.drift.bound_ppm is None else f" ± {found.drift.bound_ppm:.1f}"
+        return f"{found.drift.rate_ppm:+.1f}{bound} ppm"
+    return escaped("; ".join(found.problems)) or "unknown"
+
+
+def _known(row: SurveyRow, shelf: Shelf) -> tuple[str, str, int | None]:
+    """The title, the month of the cell and the days to the overflow, as a register makes them."""
+    entry = shelf.of(row.path)
+    days = row.days_to_overflow
+    if entry is None or row.block is None or row.clock_now is None:
+        return "" if entry is None else entry.title, "", days
+    drift = None if entry.rate_ppm is None else assumed_drift(entry.rate_ppm)
+    save = SaveFile(memory=b"", block=row.block)
+    found = forecast(save, row.now_s, drift, entry.cell)
+    month = "" if found.cell_by is None else f"{found.cell_by:%Y-%m}"
+    return entry.title, month, found.days_left
+
+
+def _row(row: SurveyRow, shelf: Shelf | None) -> dict[str, Any]:
     now, saved_at, days = row.clock_now, row.saved_at, row.days_to_overflow
+    cells: list[dict[str, Any]] = []
+    if shelf is not None:
+        title, month, days = _known(row, shelf)
+        cells = [{"text": escaped(title), "sort": None}, {"text": month, "sort": None}]
     clock = "" if row.block is None else "unknown" if now is None else now.reading()
     codes = ", ".join(dict.fromkeys(finding.code for finding in row.findings))
     found = codes or row.error or ""
@@ -99,6 +137,7 @@ def _row(row: SurveyRow) -> dict[str, Any]:
         "rank": rank,
         "tone": row.worst or "",
         "cells": [
+            *cells,
             {"text": escaped(row.path), "sort": None},
             {"text": clock, "sort": None},
             {"text": "" if saved_at is None else f"{saved_at:%Y-%m-%d}", "sort": None},
@@ -132,7 +171,7 @@ def _chart(title: str, about: str, counts: Sequence[tuple[str, int]]) -> dict[st
         "title": title,
         "about": about,
         "bars": bars,
-        "width": max(_BAR * len(counts), 8 * _BAR),
+        "width": max(_BAR * len(counts), MONTHS * _BAR),
         "words": words,
     }
 

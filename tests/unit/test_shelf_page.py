@@ -182,6 +182,28 @@ def test_the_command(tmp_path: pathlib.Path, capsys: pytest.CaptureFixture[str])
     assert target.read_text(encoding="utf-8") == made
 
 
+def test_each_cartridge_by_its_own_register_and_series(tmp_path: pathlib.Path) -> None:
+    folder = tmp_path / "dumps"
+    folder.mkdir()
+    for month, day in ((8, 0), (9, 30)):
+        (folder / f"tide 2026-{month:02}-01.sav").write_bytes(
+            healthy(saved_s=NOW - (60 - day) * 86_400, day=12 + day)
+        )
+    register = tmp_path / "register.csv"
+    register.write_text(
+        "file,title,cell,fitted,current_ua,rate_ppm\n"
+        "dumps/tide 2026-09-01.sav,Tide <Clerk>,CR2025,2024-05-01,1.1,50\n"
+    )
+    target = tmp_path / "shelf.html"
+    words = ["survey", "--now", f"@{NOW}", str(folder), "--shelf", str(register)]
+    assert main([*words, "--html", str(target)]) == 0
+    text = html.unescape(target.read_text(encoding="utf-8"))
+    assert "Tide &lt;Clerk&gt;" in target.read_text(encoding="utf-8")
+    assert '<td data-label="Change the cell by">2038-12</td>' in text
+    assert "Never solder to the bare cell" in text
+    assert "tide (2 dumps): +0.0" in text or "tide (2 dumps): -0.0" in text
+
+
 def test_an_empty_survey() -> None:
     assert "Survey of 0 saves" in shelf_page([], NOW).decode()
     row = rtcsave.SurveyRow(
