@@ -34,12 +34,15 @@ _LONGEST_BLOCK: Final = max(layout.size for layout in _BLOCK_LAYOUTS)
 def is_healthy(save: SaveFile, now_s: int) -> bool:
     """Whether no entry would see anything in a save with a block in a built-in layout.
 
-    Without a header; a save without a block, or with a clock of zeros, is not looked at.
+    Without a header. Only blocks of ten words and a stamp are looked at, and no clock of zeros.
     """
     block = save.block
-    if block is None or LAYOUTS.get(block.layout.name) is not block.layout:
+    if block is None:
         return False
-    return has_healthy_words(block, now_s) and is_ordinary(save.memory)
+    reader = TEN_WORDS.get(block.layout.name)
+    if reader is None or LAYOUTS[block.layout.name] is not block.layout:
+        return False
+    return are_healthy_ten_words(reader.unpack(block.raw), now_s) and is_ordinary(save.memory)
 
 
 def is_ordinary(memory: bytes) -> bool:
@@ -47,7 +50,7 @@ def is_ordinary(memory: bytes) -> bool:
     if not memory:
         return True
     size, tail = len(memory), memory[-TAIL_BYTES:]
-    if tail == tail[:1] * len(tail):
+    if tail[0] == tail[-1] and tail.count(tail[0]) == len(tail):
         end = len(memory.rstrip(tail[:1]))  # blank, or padded: where the padding begins
         if not end:
             return False

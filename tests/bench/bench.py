@@ -166,6 +166,12 @@ def main() -> int:
         "at most 6",
         "ms",
     )
+    row(
+        "rtcsave --help / python -c pass",
+        process_ratio([*command, "--help"], nothing),
+        "at most 2",
+        "ms",
+    )
     width = max(len(one[0]) for one in rows)
     for what, found, aim, each in rows:
         print(f"{what:<{width}}  {found:7.3f}  {aim:<12} {each} each")
