@@ -150,6 +150,10 @@ def run(session: Session[Options]) -> int:
         raise BadArgument("no folder was named", remedy="name one, or a list with --files-from")
     if args.update and args.shelf is None:
         raise BadArgument("--update goes with --shelf")
+    if args.html is not None:
+        from rtcsave.report.shelf_page import template
+
+        template()  # says at once if its library is missing
     register = Register(args.shelf, may_be_new=args.update)
     tally = Tally(args.severity, args.fail_on, frozenset(paths))
     rows = shown_progress(

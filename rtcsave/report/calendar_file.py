@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any, Final
 
-from rtcsave.errors import BadArgument, WouldOverwrite, escaped
+from rtcsave.errors import SystemFailed, WouldOverwrite, escaped
 from rtcsave.units import DAY_S, VERSION
 from rtcsave.when import unix_seconds, utc_datetime
 
@@ -114,7 +114,7 @@ def _library() -> Any:
     try:
         import icalendar
     except ImportError:
-        raise BadArgument(
+        raise SystemFailed(
             "calendar files need the icalendar package",
             remedy="install it: python -m pip install 'rtcsave[calendar]'",
         ) from None

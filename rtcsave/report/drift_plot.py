@@ -6,7 +6,7 @@ import io
 from typing import Any
 
 from rtcsave.drift import DriftEstimate, DriftSegment
-from rtcsave.errors import BadArgument
+from rtcsave.errors import BadArgument, SystemFailed
 from rtcsave.units import DAY_S
 from rtcsave.when import rfc3339, utc_datetime
 
@@ -18,7 +18,7 @@ def _library() -> Any:
         matplotlib.use("Agg")
         from matplotlib import pyplot
     except ImportError:
-        raise BadArgument(
+        raise SystemFailed(
             "pictures need the matplotlib package",
             remedy="install it: python -m pip install 'rtcsave[plot]'",
         ) from None
@@ -29,8 +29,8 @@ def draw_drift(estimate: DriftEstimate, title: str, kind: str = "png") -> bytes:
     """The picture as the bytes of a PNG or SVG file.
 
     Above, how far the clock is ahead of true time, segment by segment, with the fitted line and the
-    cone of its bound, outliers marked on the axis; below, the residuals. `BadArgument` if matplotlib
-    is missing.
+    cone of its bound, outliers marked on the axis; below, the residuals. `SystemFailed` if
+    matplotlib is missing.
     """
     if kind not in ("png", "svg"):
         raise BadArgument(

@@ -36,7 +36,8 @@ _OF_A_REGISTER: Final = (("Title", False), ("Change the cell by", False))
 _PLURALS: Final = {"error": "with an error", "warning": "with a warning", "note": "with a note"}
 
 
-def _template() -> Any:
+def template() -> Any:
+    """The template of the page; `SystemFailed` if jinja2 is missing."""
     try:
         from jinja2 import Environment
     except ImportError:
@@ -69,7 +70,7 @@ def shelf_page(
         if by_worst[severity]
     ]
     glance.append((f"overflow within {SOON_DAYS} days", f"{soon:,}", "warning" if soon else ""))
-    text: str = _template().render(
+    text: str = template().render(
         title=f"Survey of {number_of(len(rows), 'save')}",
         made=say_instant(now_s),
         glance=glance,

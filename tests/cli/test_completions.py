@@ -74,3 +74,29 @@ def test_without_the_library_it_says_what_to_install() -> None:
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
     assert done.returncode == 3
     assert "pip install 'rtcsave[completions]'" in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("library", "extra", "words"),
+    [
+        ("matplotlib", "plot", ["drift", "--log", "drift-log.csv", "--plot", "OUT.png"]),
+        ("icalendar", "calendar", ["remind", "saves/healthy.sav", "-o", "OUT.ics"]),
+        ("jinja2", "report", ["survey", "saves", "--html", "OUT.html"]),
+    ],
+)
+def test_an_optional_package_that_is_missing(
+    library: str, extra: str, words: list[str], tmp_path: pathlib.Path
+) -> None:
+    words = [word.replace("OUT", str(tmp_path / "out")) for word in words]
+    code = (
+        f"import sys; sys.modules[{library!r}] = None; from rtcsave.cli.main import main; "
+        f"sys.exit(main({words!r}))"
+    )
+    examples = pathlib.Path(__file__).parents[2] / "examples"
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, encoding="utf-8", cwd=examples
+    )
+    assert done.returncode == 3
+    assert f"pip install 'rtcsave[{extra}]'" in done.stderr
+    assert "Traceback" not in done.stderr
+    assert list(tmp_path.iterdir()) == []

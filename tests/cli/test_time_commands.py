@@ -138,7 +138,7 @@ def test_drift_drawn_without_the_library(bench: Bench, monkeypatch: pytest.Monke
     a, b = bench.put("a.sav", WHOLE), bench.later("b.sav", DAY)
     monkeypatch.setattr(builtins, "__import__", without)
     code, _, err = bench.run("drift", a, b, "--plot", bench.folder / "x.png")
-    assert code == 2
+    assert code == 3
     assert "rtcsave[plot]" in err
 
 
