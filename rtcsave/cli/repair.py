@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import argparse
+import os
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
 from rtcsave.cli.codes import DONE, FOUND
 from rtcsave.cli.console import Sheet, complain
-from rtcsave.cli.folders import saves_in
 from rtcsave.cli.given import WritingOptions
 from rtcsave.cli.parsing import add_writing, one_of
 from rtcsave.cli.paths import expand
@@ -69,7 +69,10 @@ class Options(WritingOptions):
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The command's own arguments."""
     parser.add_argument(
-        "files", nargs="*", metavar="FILE", help="any file, a folder, or - for standard input"
+        "files",
+        nargs="*",
+        metavar="FILE",
+        help="any file, or - for standard input; with --plan folders too",
     )
     for name, what in (
         ("--also", "repair this too, which only runs when named"),
@@ -106,7 +109,13 @@ def run(session: Session[Options]) -> int:
         return _many(session)
     if not args.files:
         raise BadArgument("no file was named", remedy="name one, or a plan with --apply")
-    files = saves_in(session, args.files)
+    files = expand(args.files)
+    for folder in filter(os.path.isdir, files):
+        raise BadArgument(
+            "a folder is repaired by a plan",
+            found=folder,
+            remedy="write one (--plan PLAN.jsonl), look at it, then --apply PLAN.jsonl",
+        )
     refuse_contradictions(session, files)
     header = program_header(session.args.program)
     return session.each(files, lambda path: _work(session, path, header))

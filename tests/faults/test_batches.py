@@ -325,6 +325,14 @@ class TestCommand:
     def test_contradictions(self, words: tuple[str, ...]) -> None:
         assert main(list(words)) == 2
 
+    def test_a_folder_is_not_repaired_without_a_plan(
+        self, folder: pathlib.Path, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        before = held(folder)
+        assert main(["repair", str(folder)]) == 2
+        assert "a folder is repaired by a plan" in capsys.readouterr().err
+        assert held(folder) == before
+
     def test_a_plan_over_another_file_is_refused(
         self, folder: pathlib.Path, tmp_path: pathlib.Path
     ) -> None:
