@@ -61,7 +61,7 @@ def calendar_text(
 
     `gone` are the UIDs of events that there are no more.
 
-    `WouldOverwrite` if the existing file is not one of ours, `BadArgument` if icalendar is missing.
+    `WouldOverwrite` if the existing file is not one of ours, `SystemFailed` if icalendar is missing.
     """
     icalendar = _library()
     calendar = icalendar.Calendar() if existing is None else _ours(icalendar, existing)

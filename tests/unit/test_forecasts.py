@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from known import HEALTHY48, NOW, REGISTERS5, STAMP, patched
 
-from rtcsave import BadArgument, Cell, WouldOverwrite, forecast, loads
+from rtcsave import BadArgument, Cell, SystemFailed, WouldOverwrite, forecast, loads
 from rtcsave.cells import RATED, Rating
 from rtcsave.drift import assumed_drift
 from rtcsave.report.calendar_file import Reminder, calendar_text
@@ -269,5 +269,5 @@ class TestCalendar:
             return real(name, *args, **kwargs)
 
         monkeypatch.setattr(builtins, "__import__", without)
-        with pytest.raises(BadArgument, match=r"rtcsave\[calendar\]"):
+        with pytest.raises(SystemFailed, match=r"rtcsave\[calendar\]"):
             calendar_text([reminder()], NOW)
