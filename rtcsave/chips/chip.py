@@ -117,13 +117,7 @@ class Chip(Generic[C, S]):
         clock that counts minutes is that far into its minute as `at` is after the block's stamp. None: at
         the beginning of a second. `BadArgument` for what is no block, or a block of another kind of clock.
         """
-        if not isinstance(block, ClockBlock):
-            raise BadArgument(
-                "this is no clock block",
-                found=shown(block),
-                remedy="a save has one: its clock_block",
-            )
-        chip = cls(clock_of_kind(block.running, cls._clock_type))
+        chip = cls(clock_of_kind(check_block(block).running, cls._clock_type))
         chip._block = block
         chip._take_latched(block)
         if at is not None:
@@ -184,6 +178,15 @@ class Chip(Generic[C, S]):
 
     def __repr__(self) -> str:
         return f"<{type(self).__name__} {self.snapshot().reading()}>"
+
+
+def check_block(block: object) -> ClockBlock:
+    """Return `block` if it is one; `BadArgument` if not."""
+    if isinstance(block, ClockBlock):
+        return block
+    raise BadArgument(
+        "this is no clock block", found=shown(block), remedy="a save has one: its clock_block"
+    )
 
 
 def _said(saved_at: Instant) -> tuple[int, float]:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import Final
 
 from rtcsave.chips.calendar_chip import CalendarChip
+from rtcsave.chips.chip import check_block
 from rtcsave.chips.counter_chip import CounterChip
 from rtcsave.chips.minute_chip import MinuteChip
-from rtcsave.errors import BadArgument, shown
 from rtcsave.layouts import ClockBlock
 from rtcsave.when import Instant
 
@@ -19,8 +19,4 @@ _CHIPS: Final[dict[str, type[AnyChip]]] = {
 
 def chip_of(block: ClockBlock, *, at: Instant | None = None) -> AnyChip:
     """The chip that holds a save's clock, of the kind that the block holds; `at` as for `from_block`."""
-    if not isinstance(block, ClockBlock):
-        raise BadArgument(
-            "this is no clock block", found=shown(block), remedy="a save has one: its clock_block"
-        )
-    return _CHIPS[block.layout.clock].from_block(block, at=at)
+    return _CHIPS[check_block(block).layout.clock].from_block(block, at=at)

@@ -40,6 +40,18 @@ class Bus(Protocol):
         """Let at least so much time pass before the next access."""
 
 
+def check_bus(bus: object, what: str, remedy: str = "") -> None:
+    """Raise `BadArgument` for what lacks one of the accesses of a bus."""
+    missing = [name for name in ("read", "write", "wait") if not callable(getattr(bus, name, None))]
+    if missing:
+        raise BadArgument(
+            f"the {what} has no {' and no '.join(missing)}",
+            found=shown(bus),
+            expected="read(address), write(address, value) and wait(microseconds)",
+            remedy=remedy,
+        )
+
+
 class Replay:
     """One replay of a sequence: what was found so far, and what did not answer as it should."""
 
@@ -207,14 +219,7 @@ def read_differently(found: Mapping[str, int]) -> str:
 
 def replay(plan: Plan, bus: Bus, at_due: Callable[[], object] | None) -> dict[str, int]:
     """Do accesses on a bus; a plan that only reads is done again where two reads differ, 8 times at most."""
-    missing = [name for name in ("read", "write", "wait") if not callable(getattr(bus, name, None))]
-    if missing:
-        raise BadArgument(
-            f"the bus has no {' and no '.join(missing)}",
-            found=shown(bus),
-            expected="read(address), write(address, value) and wait(microseconds)",
-            remedy="nothing was done on it",
-        )
+    check_bus(bus, "bus", "nothing was done on it")
     differing = ""
     for readings in range(1, MOST_READINGS + 1):
         found = Replay(plan, bus, at_due).run()

@@ -15,7 +15,7 @@ from rtcsave.cli.programs import add_header_line, add_program, program_header
 from rtcsave.cli.session import Session
 from rtcsave.cli.words import add_finding_lines, save_json, what_it_is
 from rtcsave.errors import BadArgument
-from rtcsave.findings import FINDINGS, SEVERITIES, examine
+from rtcsave.findings import FINDINGS, SEVERITIES, Severity, examine, rank_of
 
 EXAMPLES = """\
 exit code: 0 nothing found, 1 any finding at least as severe as --fail-on (notes
@@ -35,7 +35,7 @@ class Options(CommonOptions):
 
     files: list[str]
     program: str | None
-    fail_on: str
+    fail_on: Severity
     list: bool
 
 
@@ -79,8 +79,8 @@ def run(session: Session[Options]) -> int:
             told |= {"error": type(seen.refusal).__name__, "message": in_options(str(seen.refusal))}
         session.console.sheet(sheet)
         session.console.object(told)
-        worst = max((SEVERITIES.index(finding.severity) for finding in seen.findings), default=-1)
-        return FOUND if worst >= SEVERITIES.index(session.args.fail_on) else DONE
+        worst = max((rank_of(finding.severity) for finding in seen.findings), default=0)
+        return FOUND if worst >= rank_of(session.args.fail_on) else DONE
 
     return session.each(saves_in(session, session.args.files), work)
 

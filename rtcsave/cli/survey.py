@@ -32,7 +32,7 @@ from rtcsave.collection import SurveyRow, history, survey
 from rtcsave.collection.series import series_of
 from rtcsave.collection.shelf import Shelf
 from rtcsave.errors import BadArgument, RtcSaveError
-from rtcsave.findings import SEVERITIES
+from rtcsave.findings import SEVERITIES, Severity
 from rtcsave.storage.system import system_failed
 from rtcsave.storage.writing import write
 
@@ -65,8 +65,8 @@ class Options(CommonOptions):
     """The command's own options, as they were typed."""
 
     paths: list[str]
-    severity: str | None
-    fail_on: str | None
+    severity: Severity | None
+    fail_on: Severity | None
     sort: str | None
     format: str
     output: str | None

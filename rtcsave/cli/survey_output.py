@@ -13,8 +13,9 @@ from rtcsave.cli.register import Register
 from rtcsave.cli.session import Session
 from rtcsave.cli.words import findings_json, save_json
 from rtcsave.collection import SurveyRow
+from rtcsave.collection.rows import said_codes, said_now
 from rtcsave.errors import WouldOverwrite, number_of
-from rtcsave.findings import SEVERITIES
+from rtcsave.findings import rank_of
 from rtcsave.savefile import SaveFile
 from rtcsave.storage.system import system_failed
 from rtcsave.when import rfc3339, unix_seconds
@@ -37,10 +38,7 @@ _NEVER: Final = 10**9
 
 def _need(row: SurveyRow) -> tuple[int, int, str]:
     """Errors first, then warnings, then what overflows soonest."""
-    worst = row.worst
-    rank = 0 if worst is None or worst == "note" else SEVERITIES.index(worst)
-    days = row.days_to_overflow
-    return -rank, _NEVER if days is None else days, row.path
+    return -max(rank_of(row.worst), rank_of("note")), *_days(row)
 
 
 def _days(row: SurveyRow) -> tuple[int, str]:
@@ -146,12 +144,10 @@ def print_table(session: Session[Any], rows: Iterable[SurveyRow], register: Regi
 
 
 def _line(row: SurveyRow) -> tuple[str, ...]:
-    now, days, saved_at = row.clock_now, row.days_to_overflow, row.saved_at
-    clock = "" if row.block is None else "unknown" if now is None else now.reading()
+    days, saved_at, clock = row.days_to_overflow, row.saved_at, said_now(row)
     if row.block is None and row.error is None:
         clock = "no clock"
-    codes = dict.fromkeys(finding.code for finding in row.findings)
-    found = ", ".join(codes) or ("" if row.error is None else in_options(row.error))
+    found = said_codes(row) or ("" if row.error is None else in_options(row.error))
     return (
         row.path,
         clock,

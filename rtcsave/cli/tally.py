@@ -9,19 +9,19 @@ from typing import Final
 from rtcsave.cli.codes import DONE, FAILED, FOUND, INTERRUPTED
 from rtcsave.cli.console import Console, complain
 from rtcsave.collection import SurveyRow
-from rtcsave.findings import SEVERITIES
-
-_RANKS: Final[dict[str, int]] = {severity: rank for rank, severity in enumerate(SEVERITIES)}
+from rtcsave.findings import SEVERITIES, Severity, rank_of
 
 
 class Tally:
     """What was seen so far: counted while the rows go by, said at the end."""
 
-    def __init__(self, severity: str | None, fail_on: str | None, named: frozenset[str]) -> None:
-        self._least = -1 if severity is None else _RANKS[severity]
-        self._fail_on = len(SEVERITIES) if fail_on is None else _RANKS[fail_on]
+    def __init__(
+        self, severity: Severity | None, fail_on: Severity | None, named: frozenset[str]
+    ) -> None:
+        self._least = rank_of(severity)
+        self._fail_on = len(SEVERITIES) + 1 if fail_on is None else rank_of(fail_on)
         self._named = named
-        self._worst = -1
+        self._worst = 0
         self._by_severity: Counter[str] = Counter()
         self._is_whole = False
         self._named_failed = False
@@ -31,7 +31,7 @@ class Tally:
         try:
             for row in rows:
                 worst = row.worst
-                rank = -1 if worst is None else _RANKS[worst]
+                rank = rank_of(worst)
                 self._worst = max(self._worst, rank)
                 self._by_severity[worst or "healthy"] += 1
                 if row.error is not None and row.path in self._named:

@@ -57,7 +57,7 @@ def save_json(
 ) -> dict[str, Any]:
     """A save as the JSON keys have it; what is not there is null."""
     block = None if save is None else save.block
-    counted = None if save is None else clock_now(save, now_s)
+    counted = clock_now(block, now_s)
     return {
         "path": path,
         "memory_bytes": None if save is None else len(save.memory),
@@ -67,7 +67,7 @@ def save_json(
         "latched": None if block is None else clock_json(block.latched, _misfits(block, "latched")),
         "stamp": None if block is None else block.stamp,
         "saved_at": None if block is None else rfc3339(block.saved_unix_s),
-        "overflow_at": None if save is None else rfc3339(overflow_at(save, now_s)),
+        "overflow_at": rfc3339(overflow_at(block, now_s)),
         "findings": findings_json(findings),
     }
 
@@ -121,7 +121,7 @@ def add_clock_lines(
     if saved_s is None and block.stamp is not None and not block.stamp_absent:
         stamped = f"the stamp {block.stamp} is no date"
     sheet.add("saved", f"{stamped:<{_WIDTH}}  {_said(running)}")
-    counted = clock_now(save, now_s)
+    counted = clock_now(block, now_s)
     if counted is None:
         sheet.add("now", f"{say_instant(now_s, zone):<{_WIDTH}}  unknown: nothing to count from")
         now = None
@@ -133,7 +133,7 @@ def add_clock_lines(
             how += f", overflowed {number_of(times, 'time')}"
         sheet.add("now", f"{say_instant(now_s, zone):<{_WIDTH}}  {_said(now)} ({how})")
     if block.tells_time:
-        words = _round_words(save, now or running, now_s, zone)
+        words = _round_words(block, now or running, now_s, zone)
         sheet.add("round", f"[{picture(console, running, now)}] {words}")
     sheet.add("running", registers_words(running))
     if latched is not None:
@@ -148,9 +148,9 @@ def _said(clock: Clock) -> str:
     return f"day {day}, {time}" if found else day
 
 
-def _round_words(save: SaveFile, clock: Clock, now_s: int, zone: str | None) -> str:
+def _round_words(block: ClockBlock, clock: Clock, now_s: int, zone: str | None) -> str:
     days = clock.period_s // 86_400
-    at_s = overflow_at(save, now_s)
+    at_s = overflow_at(block, now_s)
     day = clock.as_time()[0].to_seconds() // 86_400
     words = f"day {day} of {days}"
     if clock.halted:

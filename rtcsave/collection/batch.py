@@ -9,19 +9,18 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, Final, Literal
 
-from rtcsave.collection.plans import BatchPlan, PlannedFile, PlannedStep, steps_of
+from rtcsave.collection.plans import BatchPlan, PlannedFile, steps_of
 from rtcsave.errors import BadDescription, ChangedUnderneath, FileFault, RtcSaveError
 from rtcsave.findings import examine
 from rtcsave.layouts import Layout
 from rtcsave.repair import plan_repair
 from rtcsave.savefile import dumps
-from rtcsave.storage.backups import read_backup
+from rtcsave.storage.backups import put_back, read_backup
 from rtcsave.storage.beside import backups
-from rtcsave.storage.changes import Change
 from rtcsave.storage.dumping import times_to_keep_ns
 from rtcsave.storage.reading import decode, digest_of, read, read_bytes
 from rtcsave.storage.system import dressing_errors, sync_file, sync_folder
-from rtcsave.storage.writing import write, write_together
+from rtcsave.storage.writing import write
 from rtcsave.units import LARGEST_FILE_BYTES
 
 Outcome = Literal["done", "already", "nothing", "refused", "failed"]
@@ -148,8 +147,7 @@ def _apply_one(
         seen = examine(data, None, layouts, origin=origin, now=plan.now_s)
         only = tuple(step.code for step in planned.steps)
         steps, _ = steps_of(seen, plan, only)
-        found = tuple(PlannedStep(code=s.code, reason=s.reason, changes=s.changes) for s in steps)
-        if found != planned.steps:
+        if steps != planned.steps:
             raise BadDescription(
                 "the steps that are left in the plan would change other bytes than it says",
                 where=planned.path,
@@ -199,15 +197,7 @@ def _undo_one(line: dict[str, Any]) -> FileOutcome:
         for backup in backups(path):
             held, status = read_backup(backup)
             if digest_of(held) == line["before"]:
-                change = Change(
-                    data=held,
-                    path=path,
-                    origin=origin,
-                    overwrite=True,
-                    times_ns=(status.st_atime_ns, status.st_mtime_ns),
-                    kind=".replaced",
-                )
-                (written,) = write_together((change,))
+                written = put_back(path, held, status, origin=origin)
                 return FileOutcome(path=path, outcome="done", backup=written.backup)
         raise FileFault("the backup is gone", where=path, remedy="nothing was changed")
     except RtcSaveError as error:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
 from rtcsave.collection.surveying import survey
@@ -17,7 +17,7 @@ from rtcsave.differences import ByteChange
 from rtcsave.errors import BadDescription, FileFault, RtcSaveError, shown
 from rtcsave.findings import Examination, Finding, examine
 from rtcsave.layouts import Layout, check_layouts
-from rtcsave.repair import Step, plan_repair
+from rtcsave.repair import plan_repair
 from rtcsave.storage.reading import read
 from rtcsave.units import VERSION
 from rtcsave.when import Instant, now_or
@@ -109,14 +109,7 @@ def plan_batch(
         looked_at += 1
         if row.findings or row.error is not None:
             files.append(_planned(row.path, row.error, plan, known))
-    return BatchPlan(
-        now_s=now_s,
-        also=plan.also,
-        skip=plan.skip,
-        past_range=past_range,
-        files=tuple(files),
-        looked_at=looked_at,
-    )
+    return replace(plan, files=tuple(files), looked_at=looked_at)
 
 
 def _planned(
@@ -132,20 +125,21 @@ def _planned(
     return PlannedFile(
         path=origin.path,
         digest=origin.digest,
-        steps=tuple(
-            PlannedStep(code=step.code, reason=step.reason, changes=step.changes) for step in steps
-        ),
+        steps=steps,
         left=tuple(f"{finding.code}: {finding.remedy}" for finding in left),
     )
 
 
 def steps_of(
     seen: Examination, plan: BatchPlan, only: tuple[str, ...] | None = None
-) -> tuple[tuple[Step, ...], tuple[Finding, ...]]:
+) -> tuple[tuple[PlannedStep, ...], tuple[Finding, ...]]:
     """The steps for one file, and what is found after them; with `only` just those."""
     repair = plan_repair(seen, now=plan.now_s, past_range=plan.past_range)
     chosen = {"also": plan.also, "skip": plan.skip} if only is None else {"only": only}
-    steps = repair.chosen(**chosen)
+    steps = tuple(
+        PlannedStep(code=step.code, reason=step.reason, changes=step.changes)
+        for step in repair.chosen(**chosen)
+    )
     try:
         repaired = repair.apply(**chosen)
     except FileFault:

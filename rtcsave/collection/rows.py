@@ -7,10 +7,8 @@ from datetime import datetime
 
 from rtcsave.clocks import Clock
 from rtcsave.errors import RtcSaveError
-from rtcsave.findings import SEVERITIES, Finding
-from rtcsave.findings.entry import Severity
+from rtcsave.findings import Finding, Severity, rank_of
 from rtcsave.layouts import ClockBlock
-from rtcsave.savefile import SaveFile
 from rtcsave.savefile.present import clock_now, overflow_at
 from rtcsave.units import DAY_S
 from rtcsave.when import utc_datetime
@@ -66,22 +64,19 @@ class SurveyRow:
     @property
     def clock_now(self) -> Clock | None:
         """The running clock as it shows now; None where the stamp cannot say."""
-        save = self._save
-        counted = None if save is None else clock_now(save, self.now_s)
+        counted = clock_now(self.block, self.now_s)
         return None if counted is None else counted[0]
 
     @property
     def overflow_at(self) -> datetime | None:
         """When the counter next overflows; None if never, or where the stamp cannot say."""
-        save = self._save
-        at_s = None if save is None else overflow_at(save, self.now_s)
+        at_s = overflow_at(self.block, self.now_s)
         return None if at_s is None else utc_datetime(at_s)
 
     @property
     def days_to_overflow(self) -> int | None:
         """Whole days from now until the counter next overflows, None as `overflow_at`."""
-        save = self._save
-        at_s = None if save is None else overflow_at(save, self.now_s)
+        at_s = overflow_at(self.block, self.now_s)
         return None if at_s is None else (at_s - self.now_s) // DAY_S
 
     @property
@@ -91,13 +86,7 @@ class SurveyRow:
             return "error"
         if not self.findings:
             return None
-        found = {finding.severity for finding in self.findings}
-        return next(severity for severity in reversed(SEVERITIES) if severity in found)
-
-    @property
-    def _save(self) -> SaveFile | None:
-        """The block as a save of its own, to count with."""
-        return None if self.block is None else SaveFile(memory=b"", block=self.block)
+        return max((finding.severity for finding in self.findings), key=rank_of)
 
     def __repr__(self) -> str:
         what = self.error or self.worst or "healthy"
@@ -105,20 +94,25 @@ class SurveyRow:
         return f"<SurveyRow {self.path}: {what[:60]}{clock}>"
 
 
+def said_now(row: SurveyRow) -> str:
+    """What the clock of a row shows now, in words; nothing for a row without a clock."""
+    now = row.clock_now
+    return "" if row.block is None else "unknown" if now is None else now.reading()
+
+
+def said_codes(row: SurveyRow) -> str:
+    """The codes of a row's findings, each once."""
+    return ", ".join(dict.fromkeys(finding.code for finding in row.findings))
+
+
 _new = object.__new__
-_SETTERS = tuple(
-    SurveyRow.__dict__[name].__set__
-    for name in ("path", "memory_bytes", "block", "findings", "error", "error_name", "now_s")
-)
-(
-    _set_path,
-    _set_memory_bytes,
-    _set_block,
-    _set_findings,
-    _set_error,
-    _set_error_name,
-    _set_now_s,
-) = _SETTERS
+_set_path = SurveyRow.__dict__["path"].__set__
+_set_memory_bytes = SurveyRow.__dict__["memory_bytes"].__set__
+_set_block = SurveyRow.__dict__["block"].__set__
+_set_findings = SurveyRow.__dict__["findings"].__set__
+_set_error = SurveyRow.__dict__["error"].__set__
+_set_error_name = SurveyRow.__dict__["error_name"].__set__
+_set_now_s = SurveyRow.__dict__["now_s"].__set__
 
 
 def healthy_row(path: str, memory_bytes: int, block: ClockBlock, now_s: int) -> SurveyRow:

@@ -71,30 +71,31 @@ def history(
     series = _in_order([check_save(save) for save in saves])
     if len(series) < 2:
         raise BadArgument("a history needs two saves or more", found=number_of(len(series), "save"))
-    steps: list[HistoryStep] = []
-    for at, (earlier, later) in enumerate(pairwise(series)):
-        found = elapsed(earlier, later, now_s)
-        steps.append(HistoryStep(earlier=at, later=at + 1, elapsed=found, drift=None))
-    mixed = [step for step in steps if step.elapsed.memory_alike is False]
+    between = [elapsed(earlier, later, now_s) for earlier, later in pairwise(series)]
+    mixed = [at for at, found in enumerate(between, 1) if found.memory_alike is False]
     problems = [
-        f"the memory of save {step.later + 1} has nothing in common with that of save {step.earlier + 1}: "
+        f"the memory of save {at + 1} has nothing in common with that of save {at}: "
         "they may be of two cartridges"
-        for step in mixed
+        for at in mixed
     ]
     unstamped = sum(save.clock_block.usable_unix_s is None for save in series)
     if unstamped:
         problems.append(
             f"{number_of(unstamped, 'save')} without a usable stamp: left out of the rate"
         )
-    drift = None
+    drifts: list[DriftEstimate | None] = [None] * len(between)
     if not mixed or different_memory:
-        steps = [_with_drift(step, series) for step in steps]
-        drift, why_not = _fitted(series)
+        fits = [_fitted(series[: at + 2]) for at in range(len(between))]
+        drifts = [drift for drift, _ in fits]
+        why_not = fits[-1][1]
         problems += [why_not] if why_not else []
     return History(
         saves=tuple(series),
-        steps=tuple(steps),
-        drift=drift,
+        steps=tuple(
+            HistoryStep(earlier=at, later=at + 1, elapsed=found, drift=drift)
+            for at, (found, drift) in enumerate(zip(between, drifts, strict=True))
+        ),
+        drift=drifts[-1],
         findings=tuple(check(save, now=now_s) for save in series),
         is_mixed=bool(mixed),
         problems=tuple(problems),
@@ -118,15 +119,6 @@ def _fitted(series: Sequence[SaveFile]) -> tuple[DriftEstimate | None, str]:
         return fit_drift(stamped), ""
     except RtcSaveError as error:
         return None, f"no rate: {error.what}"
-
-
-def _with_drift(step: HistoryStep, series: Sequence[SaveFile]) -> HistoryStep:
-    return HistoryStep(
-        earlier=step.earlier,
-        later=step.later,
-        elapsed=step.elapsed,
-        drift=_fitted(series[: step.later + 1])[0],
-    )
 
 
 def series_of(paths: Iterable[str]) -> dict[str, tuple[str, ...]]:

@@ -65,7 +65,7 @@ class Shelf:
 
 def read_shelf(path: str) -> Shelf:
     """The register in a CSV file; `BadDescription` names the line of what cannot be understood."""
-    return parse_shelf(_text_of(read_bytes(path, LARGEST_SHELF)[0], path), path)
+    return parse_shelf(decode(read_bytes(path, LARGEST_SHELF)[0], path), path)
 
 
 def parse_shelf(text: str, path: str) -> Shelf:
@@ -80,10 +80,6 @@ def parse_shelf(text: str, path: str) -> Shelf:
             raise BadDescription("a save stands in two rows", where=where, found=row[FILE])
         entries[key] = entry
     return Shelf(path=path, entries=entries)
-
-
-def _text_of(data: bytes, path: str) -> str:
-    return decode(data, path)
 
 
 def _delimiter(text: str) -> str:
@@ -158,7 +154,7 @@ def with_saves(data: bytes, path: str, saves: Iterable[str]) -> bytes:
         raise BadDescription(
             "rows can be added to UTF-8 only", where=path, found="UTF-16", remedy="save it as UTF-8"
         )
-    text = _text_of(data, path) if data else ",".join(COLUMNS) + "\n"
+    text = decode(data, path) if data else ",".join(COLUMNS) + "\n"
     known = parse_shelf(text, path)
     folder = os.path.dirname(os.path.abspath(path))
     end = "\r\n" if text.partition("\n")[0].endswith("\r") else "\n"

@@ -19,8 +19,7 @@ from rtcsave.chips.calendar_chip import (
     TIMER_ENABLE,
 )
 from rtcsave.clocks import CalendarClock
-from rtcsave.conformance.checking import Check, Need, expect
-from rtcsave.conformance.counter_checks import MARGIN_US, SECOND_US
+from rtcsave.conformance.checking import MARGIN_US, SECOND_US, Checks, expect
 
 _HANDBOOK: Final = "MSX2 Technical Handbook, ASCII Corp., chapter 5 section 6"
 _BOTH: Final = f"{_HANDBOOK}; the operating-system kernel's driver for the RP5C01"
@@ -73,16 +72,7 @@ class _Bus:
         self.bus.wait(SECOND_US + MARGIN_US)
 
 
-def _check(name: str, source: str, *needs: Need) -> Callable[[Callable[[_Bus], None]], None]:
-    def add(rule: Callable[[_Bus], None]) -> None:
-        _checks.append(
-            Check(name=name, source=source, needs=needs, try_on=lambda bus: rule(_Bus(bus)))
-        )
-
-    return add
-
-
-_checks: list[Check] = []
+_check: Final = Checks(_Bus)
 
 
 @_check("valid-bits", _HANDBOOK)
@@ -201,4 +191,4 @@ def _reset_alarm(clock: _Bus) -> None:
     expect("1 was written to the alarm's registers, then the reset", [0] * 7, clock.get(1, 7, 2))
 
 
-CALENDAR_CHECKS: Final = tuple(_checks)
+CALENDAR_CHECKS: Final = _check.all

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, Final, Literal
+from typing import Any, Final, Generic, Literal, TypeVar
 
 from rtcsave.chips import Bus
+from rtcsave.chips.replaying import check_bus
 from rtcsave.errors import BadArgument, shown
 
 Need = Literal["fraction", "halt", "latch", "open"]
@@ -14,6 +15,12 @@ NEEDS: Final[tuple[Need, ...]] = ("fraction", "halt", "latch", "open")
 """What a simpler clock may do without: a fraction of a second, a halt bit, a latch, being opened."""
 
 MakeBus = Callable[[], Bus]
+W = TypeVar("W")
+
+PAN_DOCS: Final = "Pan Docs, memory bank controllers"
+SECOND_US: Final = 1_000_000
+MARGIN_US: Final = 10_000
+"""How far a wait stays away from a tick, so that a clock that counts in cycles passes."""
 
 
 class NotConforming(AssertionError):
@@ -77,15 +84,7 @@ class Check:
         if not callable(make_bus):
             raise BadArgument("make_bus is a function that makes a clock", found=shown(make_bus))
         bus = make_bus()
-        missing = [
-            name for name in ("read", "write", "wait") if not callable(getattr(bus, name, None))
-        ]
-        if missing:
-            raise BadArgument(
-                f"the clock has no {' and no '.join(missing)}",
-                found=shown(bus),
-                expected="read(address), write(address, value) and wait(microseconds)",
-            )
+        check_bus(bus, "clock")
         self.try_on(bus)
 
     def failure(self, make_bus: MakeBus) -> Failure | None:
@@ -110,6 +109,32 @@ class Check:
 
     def __repr__(self) -> str:
         return f"<Check {self.name}: {self.source}>"
+
+
+class Checks(Generic[W]):
+    """The checks of one kind of clock as they are written down: each a function of a bus in its own words."""
+
+    def __init__(self, in_words: Callable[[Bus], W]) -> None:
+        self._in_words = in_words
+        self._checks: list[Check] = []
+
+    def __call__(
+        self, name: str, source: str, *needs: Need
+    ) -> Callable[[Callable[[W], None]], None]:
+        """Take the function that follows as a check."""
+
+        def add(rule: Callable[[W], None]) -> None:
+            def try_on(bus: Bus) -> None:
+                rule(self._in_words(bus))
+
+            self._checks.append(Check(name=name, source=source, needs=needs, try_on=try_on))
+
+        return add
+
+    @property
+    def all(self) -> tuple[Check, ...]:
+        """The checks, in the order in which they were written down."""
+        return tuple(self._checks)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)

@@ -21,14 +21,11 @@ from rtcsave.chips.counter_chip import (
     WINDOW_START,
 )
 from rtcsave.clocks import CounterClock
-from rtcsave.conformance.checking import Check, Need, expect
+from rtcsave.conformance.checking import MARGIN_US, PAN_DOCS, SECOND_US, Checks, expect
 
-PAN_DOCS: Final = "Pan Docs, memory bank controllers"
 MEASURED: Final = "hardware measurements, public domain"
 _BOTH: Final = f"{PAN_DOCS}; {MEASURED}"
 
-SECOND_US: Final = 1_000_000
-MARGIN_US: Final = 10_000
 _SELECTS: Final = tuple(register.address for register in CounterClock.REGISTERS)
 SECONDS, MINUTES, HOURS, DAY_LOW, DAY_HIGH = _SELECTS
 
@@ -71,19 +68,7 @@ class _Bus:
         self.bus.wait(SECOND_US + MARGIN_US)
 
 
-def _check(
-    name: str, source: str, *needs: Need
-) -> Callable[[Callable[[_Bus], None]], Callable[[_Bus], None]]:
-    def add(rule: Callable[[_Bus], None]) -> Callable[[_Bus], None]:
-        _checks.append(
-            Check(name=name, source=source, needs=needs, try_on=lambda bus: rule(_Bus(bus)))
-        )
-        return rule
-
-    return add
-
-
-_checks: list[Check] = []
+_check: Final = Checks(_Bus)
 
 
 @_check("valid-bits", MEASURED)
@@ -278,4 +263,4 @@ def _halt_freezes(clock: _Bus) -> None:
     expect("halted 400 ms before a tick and released 410 ms ago", 1, clock.registers()[0])
 
 
-COUNTER_CHECKS: Final = tuple(_checks)
+COUNTER_CHECKS: Final = _check.all

@@ -20,8 +20,7 @@ from rtcsave.chips.minute_chip import (
     TIME,
     WINDOW_START,
 )
-from rtcsave.conformance.checking import Check, NotConforming, expect
-from rtcsave.conformance.counter_checks import PAN_DOCS
+from rtcsave.conformance.checking import PAN_DOCS, Checks, NotConforming, expect
 
 _STAGED: Final = f"{PAN_DOCS}; the order of the digits in the staging area is assumed"
 _MOST_POLLS: Final = 10_000
@@ -85,14 +84,7 @@ def _nibbles(value: int) -> list[int]:
     return [value & 0xF, value >> 4 & 0xF, value >> 8]
 
 
-def _check(name: str, source: str) -> Callable[[Callable[[_Bus], None]], None]:
-    def add(rule: Callable[[_Bus], None]) -> None:
-        _checks.append(Check(name=name, source=source, try_on=lambda bus: rule(_Bus(bus))))
-
-    return add
-
-
-_checks: list[Check] = []
+_check: Final = Checks(_Bus)
 
 
 @_check("status-answers-1", PAN_DOCS)
@@ -179,4 +171,4 @@ def _event(clock: _Bus) -> None:
     )
 
 
-MINUTE_CHECKS: Final = tuple(_checks)
+MINUTE_CHECKS: Final = _check.all

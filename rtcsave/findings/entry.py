@@ -19,6 +19,11 @@ SEVERITIES: Final[tuple[Severity, ...]] = ("note", "warning", "error")
 """From worth knowing, over going on gives a wrong time or loses something, to cannot be true."""
 
 
+def rank_of(severity: Severity | None) -> int:
+    """How bad a severity is, to compare: 0 for none, then 1 for a note to 3 for an error."""
+    return 0 if severity is None else 1 + SEVERITIES.index(severity)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class Finding:
     """Something worth knowing about a save: what, how bad, where, and what to do about it.

@@ -10,10 +10,11 @@ from typing import Any, Final
 
 from rtcsave.cells import CAUTIONS
 from rtcsave.collection import History, SurveyRow
+from rtcsave.collection.rows import said_codes, said_now
 from rtcsave.collection.shelf import Shelf
 from rtcsave.drift import assumed_drift
 from rtcsave.errors import SystemFailed, escaped, number_of
-from rtcsave.findings import FINDINGS, SEVERITIES
+from rtcsave.findings import FINDINGS, SEVERITIES, rank_of
 from rtcsave.forecasts import forecast
 from rtcsave.savefile import SaveFile
 from rtcsave.when import say_instant, utc_datetime
@@ -125,22 +126,19 @@ def _known(row: SurveyRow, shelf: Shelf) -> tuple[str, str, int | None]:
 
 
 def _row(row: SurveyRow, shelf: Shelf | None) -> dict[str, Any]:
-    now, saved_at, days = row.clock_now, row.saved_at, row.days_to_overflow
+    saved_at, days = row.saved_at, row.days_to_overflow
     cells: list[dict[str, Any]] = []
     if shelf is not None:
         title, month, days = _known(row, shelf)
         cells = [{"text": escaped(title), "sort": None}, {"text": month, "sort": None}]
-    clock = "" if row.block is None else "unknown" if now is None else now.reading()
-    codes = ", ".join(dict.fromkeys(finding.code for finding in row.findings))
-    found = codes or row.error or ""
-    rank = 0 if row.worst is None else 1 + SEVERITIES.index(row.worst)
+    found = said_codes(row) or row.error or ""
     return {
-        "rank": rank,
+        "rank": rank_of(row.worst),
         "tone": row.worst or "",
         "cells": [
             *cells,
             {"text": escaped(row.path), "sort": None},
-            {"text": clock, "sort": None},
+            {"text": said_now(row), "sort": None},
             {"text": "" if saved_at is None else f"{saved_at:%Y-%m-%d}", "sort": None},
             {"text": "" if days is None else f"{days:,}", "sort": _NEVER if days is None else days},
             {"text": escaped(f"{row.worst}: {found}") if row.worst else "healthy", "sort": None},
@@ -213,7 +211,7 @@ def _explained(rows: Sequence[SurveyRow], in_words: Callable[[str], str]) -> lis
     """Each kind of finding that was seen: what it means, what helps, in how many saves."""
     counted = Counter(code for row in rows for code in {f.code for f in row.findings})
     known = [FINDINGS[code] for code in counted]
-    known.sort(key=lambda kind: (-SEVERITIES.index(kind.severity), -counted[kind.code], kind.code))
+    known.sort(key=lambda kind: (-rank_of(kind.severity), -counted[kind.code], kind.code))
     return [
         {
             "code": kind.code,

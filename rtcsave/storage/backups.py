@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 
 from rtcsave.errors import BadArgument, NoBackup, number_of
+from rtcsave.savefile import Origin
 from rtcsave.storage.beside import Backup, backups
 from rtcsave.storage.changes import Change, FileWritten
 from rtcsave.storage.looking import LARGEST_REPLACED_BYTES
@@ -85,14 +86,27 @@ def restore(
     text = path_text(path)
     chosen = choose(text, pick, present_bytes(text))
     data, status = read_backup(chosen)
+    written = put_back(text, data, status, backup=backup)
+    return written if written.changed else None
+
+
+def put_back(
+    path: str,
+    data: bytes,
+    status: os.stat_result,
+    *,
+    origin: Origin | None = None,
+    backup: bool = True,
+) -> FileWritten:
+    """Write what a backup holds into its file, with the backup's times; `origin` as for `write`."""
     change = Change(
         data=data,
-        path=text,
+        path=path,
+        origin=origin,
         backup=backup,
         overwrite=True,
         times_ns=(status.st_atime_ns, status.st_mtime_ns),
         kind=".replaced",
         like=status,
     )
-    (written,) = write_together((change,))
-    return written if written.changed else None
+    return write_together((change,))[0]
