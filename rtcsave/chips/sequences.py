@@ -126,7 +126,8 @@ class AccessSequence:
 
         `at_due` is called just before the access that is due: sleep in it until the instant comes. What
         was written is read back before the clock is set going (the minute-of-day clock: after). Whatever
-        happens, the accesses that close the cartridge are done.
+        happens, the accesses that close the cartridge are tried; that they were taken is not looked at. After
+        a failure a counter clock may stay halted: write it again. Without `at_due` nothing waits for `at`.
 
         A sequence that only reads is done again where two reads of a register differ, at most 8 times.
         `NotTaken` for an answer that is not as expected, a poll that never comes true, or a bus that is too
@@ -164,7 +165,9 @@ def sequence_to_read(kind: str, *, twice: bool = False) -> AccessSequence:
     under its name; its `clock` makes a clock of what they found.
 
     With `twice` every register is read two times, for contacts that are noisy; the second value stands
-    under its name with `_again` after it. The time of a calendar clock is always read twice.
+    under its name with `_again` after it. It is not selected or latched anew for that, so a write that is
+    lost is not noticed. The time of a calendar clock is always read twice, but for `seconds_1`; its mode is
+    read once and written back, so a wrong bit in that read may stop the timer.
     """
     if not isinstance(kind, str) or kind not in _READERS:
         raise BadArgument("unknown kind of clock", found=shown(kind), expected=", ".join(_READERS))
