@@ -5,7 +5,7 @@ from __future__ import annotations
 import pathlib
 import random
 import struct
-from typing import Final
+from typing import Final, NamedTuple
 
 from rtcsave import ClockBlock, CounterClock
 from rtcsave.strategies import DAMAGES, NOW
@@ -24,13 +24,44 @@ def image(chance: random.Random, size: int) -> bytes:
     return whole[:used] + chance.choice((b"\0", b"\xff")) * (size - used)
 
 
-def block(chance: random.Random) -> tuple[ClockBlock, CounterClock, int]:
-    """A healthy block, its clock, and the second at which it was stamped."""
-    clock = CounterClock.from_seconds(chance.randrange(100, QUIET_SECONDS))
+FORMS: Final = {"block48": "<10Iq", "block44": "<10Ii", "block48-be": ">10Iq"}
+"""Ten words, running then latched, and a stamp, as `struct` packs them."""
+
+
+class Block(NamedTuple):
+    """A healthy block: its layout and bytes, what its clock counts, and the second of its stamp."""
+
+    layout: str
+    raw: bytes
+    reading_s: int
+    saved_s: int
+
+    @property
+    def reading(self) -> str:
+        """What the clock shows."""
+        minutes, second = divmod(self.reading_s, 60)
+        return f"{minutes // 1_440}d{minutes // 60 % 24:02}:{minutes % 60:02}:{second:02}"
+
+    def plain(self) -> ClockBlock:
+        """The same clock and stamp as a block that may be damaged."""
+        clock = CounterClock.from_seconds(self.reading_s)
+        return ClockBlock.new(clock, saved_at=self.saved_s, latched=clock)
+
+
+def words_of(reading_s: int) -> tuple[int, ...]:
+    """The five register words of a counter clock."""
+    day, left_s = divmod(reading_s, DAY)
+    return left_s % 60, left_s // 60 % 60, left_s // 3_600, day & 0xFF, day >> 8
+
+
+def block(chance: random.Random) -> Block:
+    """A healthy block; made here, without the code that is to read it."""
+    reading_s = chance.randrange(100, QUIET_SECONDS)
     saved_s = NOW - chance.randrange(365 * DAY)
-    layout = chance.choice(("block48", "block44", "block48-be"))
-    latched = clock.shifted(-chance.randrange(90))[0]
-    return ClockBlock.new(clock, saved_at=saved_s, latched=latched, layout=layout), clock, saved_s
+    layout = chance.choice(tuple(FORMS))
+    latched = words_of(reading_s - chance.randrange(90))
+    raw = struct.pack(FORMS[layout], *words_of(reading_s), *latched, saved_s)
+    return Block(layout, raw, reading_s, saved_s)
 
 
 def collection(folder: pathlib.Path, number: int, seed: int) -> dict[str, dict[str, object]]:
@@ -43,22 +74,20 @@ def collection(folder: pathlib.Path, number: int, seed: int) -> dict[str, dict[s
         place.mkdir(parents=True, exist_ok=True)
         path = place / f"copy {at:04}.{chance.choice(('sav', 'bin', 'ram'))}"
         code = chance.choice(codes)
-        held, clock, saved_s = block(chance)
+        held = block(chance)
         memory = image(chance, chance.choice(SIZES))
         told: dict[str, object] = {"codes": [] if code is None else [code]}
         if code is None:
             path.write_bytes(memory + held.raw)
-            left_s = 512 * DAY - clock.to_seconds() - (NOW - saved_s)
             told |= {
-                "clock": clock.reading(),
-                "days": left_s // DAY,
+                "clock": held.reading,
+                "days": (512 * DAY - held.reading_s - (NOW - held.saved_s)) // DAY,
                 "memory_bytes": len(memory),
-                "layout": held.layout.name,
+                "layout": held.layout,
             }
         else:
-            plain = ClockBlock.new(clock, saved_at=saved_s, latched=clock)
             path.write_bytes(
-                DAMAGES[code](chance.randbytes(8_192), plain, chance.randrange(256), NOW)
+                DAMAGES[code](chance.randbytes(8_192), held.plain(), chance.randrange(256), NOW)
             )
         truth[str(path)] = told
         if at % 10 == 0:  # what is no save, ours, or hidden

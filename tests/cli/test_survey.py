@@ -214,8 +214,7 @@ def test_damaged_saves_of_every_kind_are_rows(run: Run, tmp_path: pathlib.Path) 
     folder = tmp_path / "damaged"
     folder.mkdir()
     for code, damage in DAMAGES.items():
-        held, clock, saved_s = block(chance)
-        plain = type(held).new(clock, saved_at=saved_s, latched=clock)
+        plain = block(chance).plain()
         (folder / f"{code}.sav").write_bytes(damage(chance.randbytes(8_192), plain, 7, NOW))
     rows = [json.loads(line) for line in run(folder, "--json")[1].splitlines()]
     assert len(rows) == len(DAMAGES)

@@ -37,7 +37,7 @@ def test_registers_are_those_that_a_chip_can_hold(data: st.DataObject, kind: str
 
 
 @given(block=strategies.blocks())
-def test_healthy_blocks_have_no_finding_but_notes_of_zeros(block: ClockBlock) -> None:
+def test_healthy_blocks_have_no_finding_but_that_of_the_leap_counter(block: ClockBlock) -> None:
     save = rtcsave.SaveFile(memory=b"", block=block)
     codes = {finding.code for finding in rtcsave.check(save, now=NOW)}
     assert codes <= {"register-leap-disagrees"}

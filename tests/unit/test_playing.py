@@ -122,7 +122,6 @@ def test_through_files_of_every_kind(tmp_path: pathlib.Path) -> None:
             save = rtcsave.dump(
                 save.with_block(chip.to_block(now)), path, backup=False, overwrite=True
             ).save
-            assert save is not None
             save = rtcsave.load(path, layout=layout).advance_to(
                 now, saved_at=None if "48" in layout else save.origin.modified_at
             )
