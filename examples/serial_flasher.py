@@ -171,8 +171,9 @@ def main() -> int:
     args = parser.parse_args()
     at = int(time.time()) + 2
     try:
-        clock = rtcsave.load(args.save).advance_to(at).clock_block.running
-        sequence = rtcsave.sequence_to_write(clock, at=at)
+        save = rtcsave.load(args.save)
+        sequence = rtcsave.sequence_to_write(save.clock_block, at=at)
+        clock = save.advance_to(at).clock_block.running
     except rtcsave.RtcSaveError as error:
         sys.exit(f"serial_flasher: {error}")
     if clock.kind != "counter":
@@ -181,7 +182,7 @@ def main() -> int:
     device, bus = Device(theirs, args.fault), SerialBus(ours)
     device.start()
     try:
-        sequence.replay(bus, at_due=lambda: time.sleep(max(0.0, at - time.time())))
+        sequence.replay(bus, at_due=sequence.sleep_until_due)
         print(f"written: {clock.reading()}, due at Unix second {at}")
         reading = rtcsave.sequence_to_read("counter", twice=True)
         found = reading.replay(bus)

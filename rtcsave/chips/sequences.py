@@ -5,19 +5,25 @@ A sequence does nothing by itself: a flasher loops over its steps, or replays th
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
 from rtcsave.chips.accesses import Access, Plan
+from rtcsave.chips.answers import clock_in, doubts_of
+from rtcsave.chips.bus import Bus
 from rtcsave.chips.calendar_accesses import read_calendar, write_calendar
 from rtcsave.chips.counter_accesses import read_counter, write_counter
 from rtcsave.chips.minute_accesses import read_minutes, write_minutes
-from rtcsave.chips.replaying import Bus, read_differently, replay
+from rtcsave.chips.replaying import replay
 from rtcsave.clocks import CalendarClock, Clock, CounterClock, MinuteClock
-from rtcsave.errors import BadArgument, NotTaken, shown
-from rtcsave.layouts.fields import CLOCKS
+from rtcsave.errors import BadArgument, NotTaken, StampUnusable, shown
+from rtcsave.layouts import ClockBlock
 from rtcsave.when import Instant, rfc3339, unix_seconds
+
+LATEST_S: Final = 0.1
+"""An instant that has passed by less is still taken."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
@@ -57,57 +63,31 @@ class AccessSequence:
     def clock(self, found: Mapping[str, int]) -> Clock:
         """The clock in what this sequence found when it was replayed; nothing is invented.
 
-        `NotTaken` where a register was not read, where two reads of one differ, and where bits are set
-        that no register has: then most likely nothing answers.
+        It is right for the instant at which the first register was read; a calendar clock's for that at which
+        `seconds_1` was. `NotTaken` where a register was not read, where two reads of one differ, and where
+        bits are set that no register has: then most likely nothing answers.
         """
-        registers = CLOCKS[self.clock_kind].REGISTERS
-        if not isinstance(found, Mapping):
-            raise BadArgument("this is not what a sequence found", found=shown(found))
-        missing = [r.name for r in registers if r.mask and r.name not in found]
-        if missing:
-            raise NotTaken(
-                "registers were not read",
-                found=", ".join(sorted(found)) or "nothing",
-                expected=", ".join(missing),
-                remedy="replay a sequence that reads this kind of clock",
-            )
-        if differing := read_differently(found):
-            raise NotTaken(
-                "two reads of one register differ: the clock ticked on meanwhile, or the contacts are bad",
-                found=differing,
-                remedy="read it again",
-            )
-        values = [found.get(register.name, 0) for register in registers]
-        read = [v for v, register in zip(values, registers, strict=True) if register.mask]
-        stray = [
-            f"{register.name} {value:02X}h"
-            for register, value in zip(registers, values, strict=True)
-            if value & ~register.mask
-        ]
-        if stray or set(read) in ({0x0F}, {0xFF}):
-            raise NotTaken(
-                "the answers are no clock: most likely nothing answers",
-                found=", ".join(stray) or f"{read[0]:02X}h everywhere",
-                expected="no bit that the registers do not have",
-                remedy="check that there is a cartridge and that it sits well, clean the contacts, and open "
-                "the clock before you read it",
-            )
-        return CLOCKS[self.clock_kind].from_registers(bytes(values))
+        return clock_in(self.clock_kind, found)
 
     def doubts(self, found: Mapping[str, int]) -> tuple[str, ...]:
-        """What is to be said of the clock in what was found, though it may be right; mostly nothing."""
-        if any(value for name, value in found.items() if name != "mode"):
-            return ()
-        return (
-            "every register reads 0: that is a clock at zero, or nothing answers; read it again a second "
-            "later, and check the contacts if it is still 0",
-        )
+        """What is to be said of the clock in what was found, though it may be right; mostly nothing.
+
+        Raises what `clock` raises.
+        """
+        return doubts_of(self.clock_kind, found)
 
     def rows(self) -> list[dict[str, Any]]:
-        """The accesses as plain values, numbered from 1, for a table, JSON or CSV."""
+        """The accesses as plain values, numbered from 1, for a table, JSON or CSV; last the closing ones.
+
+        `closing` is true for those that are done only where a step before failed. `at` is the instant of
+        the step that is due, and else None.
+        """
+        numbered = enumerate((*self.steps, *self.closing), 1)
         return [
             {
                 "step": number,
+                "clock": self.clock_kind,
+                "closing": number > len(self.steps),
                 "kind": step.kind,
                 "address": step.address,
                 "value": step.value,
@@ -116,36 +96,70 @@ class AccessSequence:
                 "name": step.name,
                 "note": step.note,
                 "due": step.due and self.at_unix_s is not None,
+                "at": rfc3339(self.at_unix_s) if step.due else None,
                 "keep": step.keep,
             }
-            for number, step in enumerate(self.steps, 1)
+            for number, step in numbered
         ]
 
     def replay(self, bus: Bus, at_due: Callable[[], object] | None = None) -> dict[str, int]:
         """Do the accesses on a bus, with the waits between them; what was read, by name.
 
-        `at_due` is called just before the access that is due: sleep in it until the instant comes. What
-        was written is read back before the clock is set going (the minute-of-day clock: after). Whatever
-        happens, the accesses that close the cartridge are tried; that they were taken is not looked at. After
-        a failure a counter clock may stay halted: write it again. Without `at_due` nothing waits for `at`.
+        `at_due` is called just before the access that is due: sleep in it until the instant comes, or give
+        `sleep_until_due`. What was written is read back before the clock is set going (the minute-of-day
+        clock: after). Whatever happens, the accesses that close the cartridge are tried. After a failure a
+        counter clock may stay halted: write it again.
 
-        A sequence that only reads is done again where two reads of a register differ, at most 8 times.
+        A sequence that only reads is done again where two reads of a register differ, at most 8 times, and
+        where an answer is wrong or missing, at most 3 times; `failed_readings` in what was found says how
+        often, where it did.
+
         `NotTaken` for an answer that is not as expected, a poll that never comes true, or a bus that is too
-        slow; it carries the access, the register, and both values.
+        slow; it carries the access, the register, and both values. `BadArgument` for what is no bus, and for
+        a sequence with an instant that nothing waits for; nothing was done then.
         """
+        if self.at_unix_s is not None and at_due is None:
+            raise BadArgument(
+                "nothing waits for the instant of this sequence",
+                expected="at_due, a function that returns at the instant",
+                remedy="give sleep_until_due of the sequence, or your own; nothing was done on the bus",
+            )
         plan = Plan(self.clock_kind, self.steps, self.closing, self.spacing_us)
         return replay(plan, bus, at_due)
+
+    def sleep_until_due(self) -> None:
+        """Sleep until the instant of the sequence, by the system's clock: an `at_due` for `replay`.
+
+        `NotTaken` where the instant has passed by more than 0.1 s: the clock would be late. `BadArgument` for
+        a sequence without an instant.
+        """
+        if self.at_unix_s is None:
+            raise BadArgument("this sequence has no instant", remedy="make it with at")
+        left_s = self.at_unix_s - time.time()
+        if left_s < -LATEST_S:
+            raise NotTaken(
+                "the instant has passed: the clock would be late",
+                found=f"{-left_s:.1f} s after {rfc3339(self.at_unix_s)}",
+                remedy="choose an instant further ahead, and write the clock again",
+            )
+        time.sleep(max(0.0, left_s))
 
     def __repr__(self) -> str:
         due = "" if self.at_unix_s is None else f", due at {rfc3339(self.at_unix_s)}"
         return f"<AccessSequence for a {self.clock_kind} clock: {len(self.steps)} accesses{due}>"
 
 
-def sequence_to_write(clock: Clock, at: Instant | None = None) -> AccessSequence:
+def sequence_to_write(clock: Clock | ClockBlock, at: Instant | None = None) -> AccessSequence:
     """The accesses that put a clock on a cartridge, so that it shows `clock` at the instant `at`.
 
+    Of a block it is the running clock, with `at` advanced from the instant for which it is right (its stamp,
+    else the one that it carries) to `at`. A minute-of-day clock begins a minute when it is set: a block's is
+    due at its first whole minute from `at` on, as `at_unix_s` says; a `MinuteClock` given as such must
+    begin its minute at `at`. A fraction of a second of `at` is cut off: wait for `at_unix_s`.
+
     A clock that is to run is released by the last register write, which is then due; one that is to
-    stay halted stays halted. What was written is read back. `BadArgument` for what is no clock.
+    stay halted stays halted. What was written is read back. `BadArgument` for what is no clock;
+    `StampUnusable` for a block that does not say when it is right, or says a later instant.
 
     >>> from rtcsave.chips.counter_chip import CounterChip
     >>> chip = CounterChip()
@@ -154,20 +168,42 @@ def sequence_to_write(clock: Clock, at: Instant | None = None) -> AccessSequence
     >>> reading.clock(reading.replay(chip)).reading()
     '12d03:04:05'
     """
-    if not isinstance(clock, Clock) or clock.kind not in _WRITERS:
-        raise BadArgument("this is not a clock", found=shown(clock))
     at_s = None if at is None else unix_seconds(at, "at")
+    if isinstance(clock, ClockBlock):
+        clock, at_s = _running_at(clock, at_s)
+    if not isinstance(clock, Clock) or clock.kind not in _WRITERS:
+        raise BadArgument(
+            "this is not a clock", found=shown(clock), expected="a clock or its block"
+        )
     return _sequence(_WRITERS[clock.kind](clock), at_s)
+
+
+def _running_at(block: ClockBlock, at_s: int | None) -> tuple[Clock, int | None]:
+    """A block's running clock as it is at an instant, or at the first whole unit of it after."""
+    clock = block.running
+    if at_s is None:
+        return clock, None
+    from_s = block.carried_s if block.usable_unix_s is None else block.usable_unix_s
+    if from_s is None or from_s > at_s:
+        raise StampUnusable(
+            "the block does not say when its clock was right"
+            if from_s is None
+            else "the block's clock is right at a later instant",
+            found=rfc3339(from_s) or "no usable stamp",
+            expected=f"an instant not after {rfc3339(at_s)}",
+            remedy="advance the save to the instant first, with saved_at",
+        )
+    at_s += (from_s - at_s) % clock.resolution_s
+    return clock.advance(at_s - from_s), at_s
 
 
 def sequence_to_read(kind: str, *, twice: bool = False) -> AccessSequence:
     """The accesses that read a clock of a kind (`counter`, `minutes`, `calendar`), each register
     under its name; its `clock` makes a clock of what they found.
 
-    With `twice` every register is read two times, for contacts that are noisy; the second value stands
-    under its name with `_again` after it. It is not selected or latched anew for that, so a write that is
-    lost is not noticed. The time of a calendar clock is always read twice, but for `seconds_1`; its mode is
-    read once and written back, so a wrong bit in that read may stop the timer.
+    With `twice` every register is selected and read two times, for contacts that are noisy; the second
+    value stands under its name with `_again` after it. The time of a calendar clock is always read twice, but
+    for `seconds_1`; so is its mode, which is written back and looked at.
     """
     if not isinstance(kind, str) or kind not in _READERS:
         raise BadArgument("unknown kind of clock", found=shown(kind), expected=", ".join(_READERS))

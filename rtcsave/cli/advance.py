@@ -11,7 +11,7 @@ from rtcsave.cli.given import WritingOptions
 from rtcsave.cli.parsing import add_writing
 from rtcsave.cli.paths import STREAM, expand
 from rtcsave.cli.session import Session
-from rtcsave.cli.words import clock_json, what_it_is
+from rtcsave.cli.words import clock_doubts, clock_json, what_it_is
 from rtcsave.cli.writing import finish_save, refuse_contradictions
 from rtcsave.clocks import Clock
 from rtcsave.errors import BadArgument, number_of
@@ -117,10 +117,15 @@ def _work(session: Session[Options], path: str, by_s: int | None, to_s: int) -> 
         "stamp": after.clock_block.stamp,
         "saved_at": None if after.saved_at is None else rfc3339(unix_seconds(after.saved_at)),
     }
+    by_stamp = by_s is None and session.args.saved_at is None
+    notes = clock_doubts(save, session.now_s, by_stamp=by_stamp)
+    for doubt in notes:
+        sheet.add("mind", doubt, "warning")
     lost = power_loss(save.memory)
     if lost is not None:
         sheet.add("memory", lost, "note")
-    answers["notes"] = [] if lost is None else [lost]
+        notes.append(lost)
+    answers["notes"] = notes
     finish_save(session, path, dumps(save), after, sheet, answers)
     return DONE
 

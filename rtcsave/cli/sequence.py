@@ -17,7 +17,7 @@ from rtcsave.cli.given import CommonOptions
 from rtcsave.cli.parsing import one_of
 from rtcsave.cli.paths import one_file
 from rtcsave.cli.session import Session
-from rtcsave.cli.words import clock_json
+from rtcsave.cli.words import clock_doubts, clock_json
 from rtcsave.clocks import Clock
 from rtcsave.errors import BadArgument, StampUnusable, number_of
 from rtcsave.when import rfc3339, say_instant
@@ -89,8 +89,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         type=one_of(*_FORMATS),
         default="table",
         metavar="F",
-        help="table (the default), json (an object a step), csv, or c (an array for a microcontroller); "
-        "numbers in json and csv are decimal",
+        help="table (the default), json (an object a step, one a line), csv, or c (arrays for a "
+        "microcontroller); --json gives one object with all of it; numbers in json and csv are decimal",
     )
 
 
@@ -125,24 +125,29 @@ def run(session: Session[Options]) -> int:
 
     def work(path: str) -> int:
         save = session.load(path)
-        clock = save.clock_block.running
+        block = save.clock_block
         if args.read:
-            _print(session, path, sequence_to_read(clock.kind, twice=args.twice), clock, 0)
+            steps = sequence_to_read(block.running.kind, twice=args.twice)
+            _print(session, path, steps, block.running, 0)
             return DONE
-        save.clock_block.refuse_no_time()
-        overflows = 0
-        due_s = at_s
-        if due_s is not None:
-            saved_at_s = session.saved_at(args.saved_at, save, path)
-            try:
-                from_s, _ = save.counts_from(due_s, saved_at_s)
-            except StampUnusable as error:
-                error.remedy = "say when it was saved (--saved-at), or leave --at out"
-                raise
-            due_s += (from_s - due_s) % clock.resolution_s  # setting it begins a minute
-            overflows = clock.overflows_within(due_s - from_s)
-            clock = clock.advance(due_s - from_s)
-        _print(session, path, sequence_to_write(clock, due_s), clock, overflows)
+        block.refuse_no_time()
+        by_stamp = at_s is not None and args.saved_at is None
+        for doubt in clock_doubts(save, session.now_s, by_stamp=by_stamp):
+            complain(f"{path}: {doubt}")
+        if at_s is None:
+            _print(session, path, sequence_to_write(block), block.running, 0)
+            return DONE
+        saved_at_s = session.saved_at(args.saved_at, save, path)
+        try:
+            from_s, _ = save.counts_from(at_s, saved_at_s)
+        except StampUnusable as error:
+            error.remedy = "say when it was saved (--saved-at), or leave --at out"
+            raise
+        steps = sequence_to_write(save.advance_to(at_s, saved_at_s).clock_block, at_s)
+        assert steps.at_unix_s is not None
+        passed_s = steps.at_unix_s - from_s
+        overflows = block.running.overflows_within(passed_s)
+        _print(session, path, steps, block.running.advance(passed_s), overflows)
         return DONE
 
     return session.each([one_file(session.args.file)], work)
@@ -166,12 +171,14 @@ def _print(
                 "spacing_us": steps.spacing_us,
                 "lead_us": steps.lead_us,
                 "overflows": overflows,
-                "steps": rows,
+                "steps": [row for row in rows if not row["closing"]],
+                "closing": [row for row in rows if row["closing"]],
             }
         )
         return
-    if clock.halted and steps.due_index is not None and session.args.format != "table":
-        complain(f"{path}: {HALTED}")
+    if session.args.format != "table":
+        for note in _notes(steps, clock, overflows):
+            complain(f"{path}: {note}")
     if session.args.format == "json":
         for row in rows:
             session.console.text(json.dumps(row))
@@ -186,6 +193,17 @@ def _print(
             writer.writerows(rows)
         return
     _print_table(session, path, steps, clock, overflows)
+
+
+def _notes(steps: AccessSequence, clock: Clock, overflows: int) -> list[str]:
+    """What must be known of the clock that the steps put on a cartridge."""
+    notes = []
+    if overflows:
+        carry = ": carry is set" if clock.carried else ""
+        notes.append(f"the counter overflows {number_of(overflows, 'time')} on the way{carry}")
+    if clock.halted and steps.due_index is not None:
+        notes.append(HALTED)
+    return notes
 
 
 def _print_table(
@@ -203,12 +221,9 @@ def _print_table(
             + (f"; step {steps.due_index + 1} is due at {when}" if when else "")
         )
         line(_lead(steps))
-    if overflows:
-        carry = ": carry is set" if clock.carried else ""
-        line(f"the counter overflows {number_of(overflows, 'time')} on the way{carry}")
-    if clock.halted and steps.due_index is not None:
-        line(HALTED)
-    elif steps.at_unix_s is not None:
+    for note in _notes(steps, clock, overflows):
+        line(note)
+    if not clock.halted and steps.at_unix_s is not None:
         saved_at = session.args.saved_at
         when_saved = "" if saved_at is None else f" --saved-at {saved_at}"
         line(
@@ -218,7 +233,10 @@ def _print_table(
         )
     if steps.spacing_us:
         line(f"leave at least {steps.spacing_us} µs between every two accesses")
-    session.console.table(("step", "what", "address", "value", "note"), [_row(row) for row in rows])
+    columns = ("step", "what", "address", "value", "note")
+    session.console.table(columns, [_row(row) for row in rows if not row["closing"]])
+    line("where a step fails, do all of these, whatever they answer:")
+    session.console.table(columns, [_row(row) for row in rows if row["closing"]])
 
 
 def _lead(steps: AccessSequence) -> str:
@@ -236,6 +254,10 @@ def _row(row: dict[str, Any]) -> tuple[str, ...]:
     value = _hex(row["value"], 2)
     if row["mask"] is not None:
         value = f"{value} of {row['mask']:02X}h".strip()
+    if row["keep"]:
+        note += (
+            f" (bits outside {row['mask'] or 0:02X}h as in {row['keep']})" if kind != "read" else ""
+        )
     if row["due"]:
         note += "  <- due"
     return str(row["step"]), kind, _hex(row["address"], 4), value, note

@@ -11,7 +11,7 @@ from rtcsave.cli.console import Console, Sheet
 from rtcsave.cli.options import in_options
 from rtcsave.clocks import Clock
 from rtcsave.errors import number_of
-from rtcsave.findings import Finding
+from rtcsave.findings import Finding, check
 from rtcsave.layouts import ClockBlock
 from rtcsave.layouts.fields import Part
 from rtcsave.savefile import SaveFile
@@ -176,3 +176,18 @@ def add_finding_lines(sheet: Sheet, findings: Iterable[Finding], remedies: bool)
             sheet.add("", f"  {in_options(one.remedy)}", "dim")
     if not remedies:
         sheet.add("", "'rtcsave check' says what helps", "dim")
+
+
+_OF_REGISTERS = ("register-past-range", "register-illegal-digit", "latched-exchanged")
+_OF_STAMP = ("stamp-local-time", "stamp-future")
+
+
+def clock_doubts(save: SaveFile, now_s: int, *, by_stamp: bool) -> list[str]:
+    """What speaks against going on from a save's clock, and from its stamp if that is what is gone by."""
+    codes = (*_OF_REGISTERS, *(_OF_STAMP if by_stamp else ()))
+    return [
+        f"{finding.message}: found {finding.found}, expected {finding.expected}; "
+        "'rtcsave check' says what helps"
+        for finding in check(save, now=now_s)
+        if finding.code in codes
+    ]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Final, Generic, Literal, TypeVar
 
 from rtcsave.chips import Bus
-from rtcsave.chips.replaying import check_bus
+from rtcsave.chips.bus import check_bus
 from rtcsave.errors import BadArgument, shown
 
 Need = Literal["fraction", "halt", "latch", "open"]

@@ -43,10 +43,10 @@ def test_a_table_aimed_at_an_instant(run: Run, game: pathlib.Path) -> None:
     assert code == 0
     lines = out.splitlines()
     assert lines[0] == (
-        f"{game}: puts 301d13:40:09 on the cartridge; step 24 is due at 2026-03-11T14:15:02Z"
+        f"{game}: puts 301d13:40:09 on the cartridge; step 48 is due at 2026-03-11T14:15:02Z"
     )
     due = next(line for line in lines if line.endswith("<- due"))
-    assert due.split()[:4] == ["24", "write", "A000h", "01h"]
+    assert due.split()[:4] == ["48", "write", "A000h", "01h"]
     assert game.read_bytes() == memory() + HEALTHY48
 
 
@@ -58,6 +58,12 @@ def test_data_to_loop_over(run: Run, game: pathlib.Path, form: str) -> None:
     else:
         rows = list(csv.DictReader(io.StringIO(out)))
     chip = CounterChip()
+    assert {row["clock"] for row in rows} == {"counter"}
+    assert [row["at"] for row in rows if row["at"]] == ["2026-03-11T14:15:02Z"]
+    closing = [row for row in rows if str(row["closing"]) == "True"]
+    assert [(int(row["address"]), int(row["value"])) for row in closing] == [
+        (0x0000, 0), (0x4000, 0), (0x0000, 0)
+    ]  # fmt: skip
     for row in rows:
         if row["kind"] == "write":
             chip.write(int(row["address"]), int(row["value"]))
@@ -72,26 +78,35 @@ def test_an_array_for_a_microcontroller(
     run: Run, game: pathlib.Path, words: tuple[str, ...]
 ) -> None:
     _, out, _ = run("sequence", game, *words, "--format", "c")
-    rows = [match for line in out.splitlines() if (match := ROW.search(line))]
+    array, closing = out.split("static const struct clock_access counter_write_closing[")
+    rows = [match for line in array.splitlines() if (match := ROW.search(line))]
     chip = CounterChip()
-    for address, kind, value, mask, keep, *_ in map(re.Match.groups, rows):
+    read: dict[int, int] = {}
+    for address, kind, value, mask, keep, at, *_ in map(re.Match.groups, rows):
+        assert int(mask, 16) == 0xFF or kind == "EXPECT"
         if kind == "WRITE":
-            assert (mask, keep) == ("FF", "FF")
+            assert keep == "FFFF"
             chip.write(int(address, 16), int(value, 16))
-        else:
-            found = chip.read(int(address, 16))
-            assert found is not None
-            assert found & int(mask, 16) == int(value, 16)
+            continue
+        found = chip.read(int(address, 16))
+        assert found is not None
+        read[int(at)] = found & int(mask, 16)
+        if kind == "EXPECT":
+            assert read[int(at)] == int(value, 16)
+        elif keep != "FFFF":
+            assert read[int(at)] == read[int(keep, 16)]
     day, second = (301, 9) if words else (300, 7)
     assert chip.snapshot() == CounterClock(seconds=second, minutes=40, hours=13, day_counter=day)
-    assert [int(row[6]) for row in rows] == list(range(29))
-    assert [at for at, row in enumerate(rows) if row[7]] == ([23] if words else [])
+    assert [int(row[6]) for row in rows] == list(range(55))
+    assert [at for at, row in enumerate(rows) if row[7]] == ([47] if words else [])
     for line in (
-        "#define CLOCK_SPACING_US 4 ",
-        "#define CLOCK_COUNT 29\n",
-        "#define CLOCK_DUE 23 ",
+        "#define COUNTER_WRITE_SPACING_US 4 ",
+        "#define COUNTER_WRITE_ACCESSES_COUNT 55\n",
+        "#define COUNTER_WRITE_DUE 47 ",
+        "#define COUNTER_WRITE_CLOSING_COUNT 3\n",
     ):
         assert line in out
+    assert len([line for line in closing.splitlines() if ROW.search(line)]) == 3
 
 
 @pytest.mark.skipif(shutil.which("cc") is None, reason="there is no C compiler")
@@ -100,20 +115,19 @@ def test_a_compiler_takes_the_array(run: Run, game: pathlib.Path, name: str) -> 
     if name != "game":
         game.write_bytes(CALENDAR26 if name == "calendar26" else MINUTES12[:6])
     source = game.with_suffix(".c")
-    for words in ((), ("--read",), ("--read", "--twice")):
-        _, out, _ = run("sequence", game, *words, "--format", "c")
-        source.write_text(out + "int main(void) { return clock_accesses[0].address > 0xFFFE; }\n")
-        command = [
-            "cc",
-            "-std=c99",
-            "-Wall",
-            "-Wextra",
-            "-Werror",
-            str(source),
-            "-o",
-            f"{game}.out",
-        ]
-        assert subprocess.run(command, capture_output=True, text=True).stderr == ""
+    kind = {"game": "counter", "minutes6": "minutes", "calendar26": "calendar"}[name]
+    texts = [
+        run("sequence", game, *words, "--format", "c")[1] for words in ((), ("--read", "--twice"))
+    ]
+    used = " + ".join(
+        f"{kind}_{what}_{array}[0].keep"
+        for what in ("write", "read")
+        for array in ("accesses", "closing")
+    )
+    # both in one translation unit
+    source.write_text("".join(texts) + f"int main(void) {{ return {used} < 0; }}\n")
+    command = ["cc", "-std=c99", "-Wall", "-Wextra", "-Werror", str(source), "-o", f"{game}.out"]
+    assert subprocess.run(command, capture_output=True, text=True).stderr == ""
 
 
 def test_reading_takes_no_instant(run: Run, game: pathlib.Path) -> None:
@@ -128,7 +142,9 @@ def test_reading_takes_no_instant(run: Run, game: pathlib.Path) -> None:
 def test_json_and_what_overflows(run: Run, game: pathlib.Path) -> None:
     _, out, _ = run("sequence", game, "--at", "2027-01-01T00:00:00Z", "--json")
     held = json.loads(out)
-    assert (held["overflows"], held["clock"]["carry"], held["due_step"]) == (1, True, 24)
+    assert (held["overflows"], held["clock"]["carry"], held["due_step"]) == (1, True, 48)
+    assert [row["closing"] for row in held["closing"]] == [True] * 3
+    assert not any(row["closing"] for row in held["steps"])
     assert held["spacing_us"] == 4
     assert "carry is set" in run("sequence", game, "--at", "2027-01-01T00:00:00Z")[1]
 
@@ -171,7 +187,7 @@ def test_a_halted_save_is_announced(run: Run, game: pathlib.Path, words: tuple[s
     assert "the clock is halted, and the steps leave it halted" in run("sequence", game, *words)[1]
     _, out, err = run("sequence", game, *words, "--format", "csv")
     assert "the clock is halted" in err
-    assert out.startswith("step,kind,")
+    assert out.startswith("step,clock,closing,kind,")
 
 
 def test_the_waits_are_said_once(run: Run, game: pathlib.Path) -> None:
@@ -179,8 +195,33 @@ def test_the_waits_are_said_once(run: Run, game: pathlib.Path) -> None:
     assert out.count("4 µs") == 1  # 4 us between accesses (Pan Docs)
     assert "leave at least 4 µs between every two accesses" in out
     rows = [line.split()[:2] for line in out.splitlines() if line[:1].isdigit()]
-    assert [number for number, _ in rows] == [str(number) for number in range(1, 30)]
-    assert {what for _, what in rows} == {"write", "expect"}
+    assert [number for number, _ in rows] == [str(number) for number in range(1, 59)]
+    assert {what for _, what in rows} == {"write", "read", "expect"}
+    assert "where a step fails, do all of these" in out
+
+
+@pytest.mark.parametrize("form", ["table", "csv", "json", "c"])
+def test_what_speaks_against_the_clock_is_said(run: Run, game: pathlib.Path, form: str) -> None:
+    at = ("--at", "2026-03-12T14:15:02Z", "--format", form)
+    assert run("sequence", game, *at)[2] == ""
+    ahead = (1_773_240_300).to_bytes(8, "little")  # 2026-03-11T14:45:00Z, half an hour after now
+    game.write_bytes(memory() + b"\x3d" + HEALTHY48[1:40] + ahead)
+    err = run("sequence", game, *at)[2]
+    assert "the running seconds register is out of range: found 61, expected 0 to 59" in err
+    assert "the stamp is " in err
+    assert "the stamp is " not in run("sequence", game, "--format", form)[2]
+
+
+def test_a_stamp_that_is_ahead_is_said_where_a_clock_is_advanced(
+    run: Run, game: pathlib.Path
+) -> None:
+    ahead = (1_773_240_300).to_bytes(8, "little")
+    game.write_bytes(memory() + HEALTHY48[:40] + ahead)
+    words = ("advance", game, "--to", "2026-03-12T14:15:02Z", "--dry-run")
+    assert "the stamp is " in run(*words)[1]
+    (note,) = json.loads(run(*words, "--json")[1])["notes"]
+    assert note.startswith("the stamp is ")
+    assert json.loads(run(*words, "--saved-at", NOW, "--json")[1])["notes"] == []
 
 
 def test_who_has_a_tool_for_files_is_told_what_to_do(run: Run, game: pathlib.Path) -> None:

@@ -1,12 +1,13 @@
-"""One fault on a bus, in one access: known cases in which a wrong clock is not noticed yet.
+"""One fault in one access on a bus, at every access in turn: a lost write, a wrong bit, a wrong answer, none.
 
-Each is expected to fail, strictly: a test that begins to pass must lose its mark.
+A clock that is written is right, or an error is raised. A clock that is read is right, or an error or a doubt
+says so. Reading changes nothing, no fault changes the memory without an error, and the cartridge is closed.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Any
+from collections.abc import Iterator
+from typing import Any, NamedTuple
 
 import pytest
 
@@ -21,128 +22,222 @@ from rtcsave import (
     sequence_to_read,
     sequence_to_write,
 )
+from rtcsave.clocks import Clock
 
-COUNTER = CounterClock(seconds=7, minutes=40, hours=13, day_counter=300)
-CALENDAR = CalendarClock(
-    year=26, month=11, day=25, weekday=3, hours=13, minutes=40, seconds=7, leap_counter=2
+OTHER_DATE = CalendarClock(
+    year=24, month=2, day=28, weekday=3, hours=9, minutes=59, seconds=58, leap_counter=0
 )
-not_yet = pytest.mark.xfail(strict=True, raises=AssertionError, reason="not noticed yet")
+# What is written, and what the clock shows before it is.
+PAIRS: dict[str, tuple[tuple[Any, Any], ...]] = {
+    "counter": (
+        (
+            CounterClock(seconds=7, minutes=40, hours=13, day_counter=300),
+            CounterClock(seconds=1, minutes=2, hours=3, day_counter=4, carry=True),
+        ),
+        (
+            CounterClock(seconds=13, minutes=13, hours=13, day_counter=321, halt=True),
+            CounterClock(seconds=13, minutes=13, hours=13, day_counter=321),
+        ),
+        (
+            CounterClock(seconds=0, minutes=0, hours=0, day_counter=65),
+            CounterClock(seconds=0, minutes=0, hours=0, day_counter=0),
+        ),
+    ),
+    "minutes": (
+        (
+            MinuteClock(minute_of_day=820, day_counter=2_012, event_minutes=5, event_days=9),
+            MinuteClock(minute_of_day=7, day_counter=31, event_minutes=1_000, event_days=4_000),
+        ),
+    ),
+    "calendar": (
+        (
+            CalendarClock(
+                year=26, month=11, day=25, weekday=4, hours=13, minutes=40, seconds=7,
+                leap_counter=2, alarm=0x2860715,
+            ),
+            OTHER_DATE,
+        ),
+        (OTHER_DATE, OTHER_DATE.with_values(hours=23)),
+    ),
+}  # fmt: skip
+CHIPS: dict[str, Any] = {"counter": CounterChip, "minutes": MinuteChip, "calendar": CalendarChip}
+BANKS = 16
+
+
+class Fault(NamedTuple):
+    """What happens at the access of a number, counted from 1."""
+
+    number: int
+    kind: str
+    bit: int = 0
 
 
 class OneFault:
-    """A bus in front of a chip that changes, or loses, one write or one answer, counted from 1."""
+    """A bus with a cartridge of clock and memory, and one fault. An access takes 20 µs."""
 
-    def __init__(
-        self, chip: Any, *, write: int = 0, read: int = 0, flip: int | None = None
-    ) -> None:
-        self.chip, self.flip = chip, flip
-        self.writes_left, self.reads_left = write, read
+    def __init__(self, chip: Any, fault: Fault | None = None) -> None:
+        self.chip, self.fault = chip, fault
+        self.accesses = 0
+        self.passed_us = 0
+        self.was_read: list[bool] = []
+        self.memory = bytearray(0x5A ^ bank for bank in range(BANKS))  # a byte at A000h a bank
+
+    def is_faulty(self, is_read: bool) -> bool:
+        self.accesses += 1
+        self.was_read.append(is_read)
+        self.wait(20)
+        return self.fault is not None and self.accesses == self.fault.number
 
     def write(self, address: int, value: int) -> None:
-        self.writes_left -= 1
-        if self.writes_left == 0:
-            if self.flip is None:
+        if self.is_faulty(False):
+            assert self.fault is not None
+            if self.fault.kind == "lost":
                 return
-            value ^= self.flip
+            value ^= 1 << self.fault.bit
+        bank = getattr(self.chip, "memory_bank", None)
+        if bank is not None and address >= 0xA000 and self.chip.kind == "counter":
+            self.memory[bank % BANKS] = value
         self.chip.write(address, value)
 
     def read(self, address: int) -> int | None:
-        self.reads_left -= 1
+        is_faulty = self.is_faulty(True)
         value: int | None = self.chip.read(address)
-        return value ^ (self.flip or 0) if self.reads_left == 0 and value is not None else value
+        bank = getattr(self.chip, "memory_bank", None)
+        if value is None and bank is not None and self.chip.kind == "counter":
+            value = self.memory[bank % BANKS]
+        if not is_faulty:
+            return value
+        assert self.fault is not None
+        if self.fault.kind == "lost":
+            return None
+        if self.fault.kind == "floating":
+            return 0xFF
+        if self.fault.kind == "low":
+            return 0
+        return value ^ 1 << self.fault.bit if value is not None else None
 
     def wait(self, microseconds: int) -> None:
+        self.passed_us += microseconds
         self.chip.wait(microseconds)
 
+    def kept(self) -> object:
+        """What no fault may change without an error: the memory, and what lies beside the clock."""
+        chip = self.chip
+        if chip.kind == "counter":
+            return bytes(self.memory)
+        return chip.state.banks[26:] if chip.kind == "calendar" else None
 
-def read_twice(bus: OneFault, kind: str) -> Any:
-    """The clock that is read, None where the fault is noticed."""
+    @property
+    def is_closed(self) -> bool:
+        if self.chip.kind == "counter":
+            return not self.chip.is_open
+        return self.chip.kind != "minutes" or self.chip.memory_bank == 0
+
+
+def faults_of(was_read: list[bool]) -> Iterator[Fault]:
+    """Each fault at each access of a run that was watched; of a long one a bit at each, in turn."""
+    for number, is_read in enumerate(was_read, 1):
+        yield Fault(number, "lost")
+        for bit in range(8) if len(was_read) < 200 else (number % 8, (number // 8) % 8):
+            yield Fault(number, "bit", bit)
+        if is_read:
+            yield Fault(number, "floating")
+            yield Fault(number, "low")
+
+
+CASES = [(kind, written, before) for kind, pairs in PAIRS.items() for written, before in pairs]
+
+
+@pytest.mark.parametrize(("kind", "clock", "before"), CASES)
+def test_one_fault_while_a_clock_is_written(kind: str, clock: Clock, before: Clock) -> None:
+    sequence = sequence_to_write(clock)
+    whole = OneFault(CHIPS[kind](before))
+    sequence.replay(whole)
+    assert whole.chip.snapshot() == clock
+    assert whole.is_closed
+    noticed, silent = 0, []
+    for fault in faults_of(whole.was_read):
+        bus = OneFault(CHIPS[kind](before), fault)
+        kept = bus.kept()
+        try:
+            sequence.replay(bus)
+        except NotTaken:
+            noticed += 1
+        else:
+            right = bus.chip.snapshot() == clock and bus.kept() == kept
+            if not right or getattr(bus.chip, "timer_enabled", True) is False:
+                silent.append(fault)
+        if not bus.is_closed:
+            silent.append(fault)
+    assert silent == []
+    assert noticed > 50
+
+
+@pytest.mark.parametrize(("kind", "clock"), [case[:2] for case in CASES])
+def test_one_fault_while_a_clock_is_read(kind: str, clock: Clock) -> None:
     sequence = sequence_to_read(kind, twice=True)
-    try:
-        found = sequence.replay(bus)
-        clock = sequence.clock(found)
-    except NotTaken:
-        return None
-    return None if sequence.doubts(found) else clock
+
+    def chip() -> Any:
+        made = CHIPS[kind](clock)
+        if kind == "counter":  # a latch of before, of another time
+            made.state = CounterChip(PAIRS[kind][0][1]).state
+            other = CounterChip(clock)
+            made._clock = other.snapshot()
+        return made
+
+    whole = OneFault(chip())
+    found = sequence.replay(whole)
+    assert sequence.clock(found) == clock
+    assert sequence.doubts(found) == ()
+    silent = []
+    for fault in faults_of(whole.was_read):
+        bus = OneFault(chip(), fault)
+        kept, mode = bus.kept(), getattr(bus.chip.state, "mode", None)
+        read, doubts = None, ()
+        try:
+            found = sequence.replay(bus)
+            read, doubts = sequence.clock(found), sequence.doubts(found)
+        except NotTaken:
+            pass
+        unit_s = clock.resolution_s
+        passed_s = bus.passed_us // 1_000_000 // unit_s * unit_s  # some, where it was read again
+        is_right = read in {clock.advance(later) for later in range(0, passed_s + 1, unit_s)}
+        is_noticed = read is None or bool(doubts)
+        is_same = bus.chip.snapshot() == clock.advance(passed_s) and bus.kept() == kept
+        is_same = is_same and getattr(bus.chip.state, "mode", None) == mode
+        is_well = is_noticed or (is_right and is_same)
+        if kind != "minutes":  # no noise while these are read changes them
+            is_well = is_well and is_same
+        if not (is_well and bus.is_closed):
+            silent.append(fault)
+    assert silent == []
 
 
-def is_noticed(work: Callable[[], object]) -> bool:
-    try:
-        work()
-    except NotTaken:
-        return True
-    return False
+@pytest.mark.parametrize("kind", list(CHIPS))
+def test_one_fault_is_got_over_where_a_clock_is_only_read(kind: str) -> None:
+    clock = PAIRS[kind][0][0]
+    sequence = sequence_to_read(kind, twice=True)
+    whole = OneFault(CHIPS[kind](clock))
+    sequence.replay(whole)
+    reads = [number for number, is_read in enumerate(whole.was_read, 1) if is_read]
+    for number in reads[:: max(1, len(reads) // 60)]:
+        found = sequence.replay(OneFault(CHIPS[kind](clock), Fault(number, "lost")))
+        assert sequence.clock(found) == clock
+        assert found["failed_readings"] == 1
+        assert "the bus is noisy" in sequence.doubts(found)[-1]
 
 
-def test_without_a_fault_each_is_right() -> None:
-    for chip, clock in ((CounterChip, COUNTER), (CalendarChip, CALENDAR)):
-        bus = OneFault(chip(clock))
-        assert read_twice(bus, chip.kind) == clock
-        sequence_to_write(clock).replay(bus)
-        assert bus.chip.snapshot() == clock
-
-
-@not_yet
-@pytest.mark.parametrize("flip", [0x8, 0x4, 0x1])
-def test_a_wrong_bit_of_the_mode_does_not_change_a_calendar_clock_that_is_read(flip: int) -> None:
-    chip = CalendarChip(CALENDAR)
-    mode = chip.state.mode
-    read_twice(OneFault(chip, read=1, flip=flip), "calendar")
-    assert chip.state.mode == mode
-
-
-@not_yet
-def test_a_wrong_bit_of_the_bank_does_not_cost_a_calendar_clocks_memory() -> None:
-    for number in range(1, 40):
-        chip = CalendarChip(CALENDAR)
-        memory = chip.state.banks[26:]
-        bus = OneFault(chip, write=number, flip=0x2)
-        noticed = is_noticed(lambda bus=bus: sequence_to_write(CALENDAR).replay(bus))  # type: ignore[misc]
-        assert chip.state.banks[26:] == memory or noticed, number
-
-
-@not_yet
-@pytest.mark.parametrize("flip", [0x01, 0x80])
-def test_a_wrong_bit_in_the_write_that_is_due_is_noticed(flip: int) -> None:
-    sequence = sequence_to_write(COUNTER)
-    assert sequence.due_index is not None
-    number = sum(step.kind == "write" for step in sequence.steps[: sequence.due_index + 1])
-    bus = OneFault(CounterChip(), write=number, flip=flip)
-    noticed = is_noticed(lambda: sequence.replay(bus))
-    assert noticed or bus.chip.snapshot() == COUNTER
-
-
-@not_yet
-@pytest.mark.parametrize("number", [2, 3, 5, 7])
-def test_a_write_that_is_lost_while_a_counter_clock_is_read_is_noticed(number: int) -> None:
-    chip = CounterChip(COUNTER)
-    read_twice(OneFault(chip), "counter")
-    chip.run(2 * 3_600)
-    assert read_twice(OneFault(chip, write=number), "counter") in (None, chip.snapshot())
-
-
-@not_yet
-def test_a_copy_that_is_lost_while_a_minute_clock_is_read_is_noticed() -> None:
-    clock = MinuteClock(minute_of_day=820, day_counter=2_012, event_minutes=5)
-    found = [
-        read_twice(OneFault(MinuteChip(clock), write=number), "minutes") for number in range(1, 20)
-    ]
-    assert set(found) <= {None, clock}
-
-
-@not_yet
-def test_a_wrong_bit_of_the_seconds_of_a_calendar_clock_is_noticed() -> None:
-    found = [
-        read_twice(OneFault(CalendarChip(CALENDAR), read=number, flip=0x1), "calendar")
-        for number in range(2, 50)
-    ]
-    assert set(found) <= {None, CALENDAR}
-
-
-@not_yet
-def test_a_last_write_that_is_lost_is_noticed_or_done_again() -> None:
-    chip = CounterChip(COUNTER)
-    sequence = sequence_to_read("counter")
-    number = sum(step.kind == "write" for step in sequence)
-    noticed = is_noticed(lambda: sequence.replay(OneFault(chip, write=number)))
-    assert noticed or not chip.is_open
+@pytest.mark.xfail(
+    strict=True, raises=AssertionError, reason="the controller gives no way to notice it"
+)
+def test_a_digit_of_the_event_that_is_cleared_while_it_is_read_the_last_time_is_noticed() -> None:
+    clock = MinuteClock(minute_of_day=820, day_counter=2_012, event_minutes=0x55)
+    sequence = sequence_to_read("minutes", twice=True)
+    # the second digit is the same as the first: what is shown then is right, and it is cleared
+    note = "read event_minutes_1_again and step"
+    number = next(
+        n for n, step in enumerate(sequence, 1) if step.kind == "write" and step.note == note
+    )
+    bus = OneFault(MinuteChip(clock), Fault(number, "bit", 5))
+    found = sequence.replay(bus)
+    assert bus.chip.snapshot() == clock or sequence.doubts(found)

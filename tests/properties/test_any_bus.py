@@ -32,14 +32,16 @@ CHIPS: dict[str, Any] = {"counter": CounterChip, "minutes": MinuteChip, "calenda
 class OtherBus:
     """A bus in front of a chip: each access takes up to `slowest_s`, and one of them may fail."""
 
-    def __init__(self, chip: Any, dice: random.Random, slowest_s: float, fault: str = "") -> None:
+    def __init__(
+        self, chip: Any, dice: random.Random, slowest_s: float, fault: str = "", of: int = 40
+    ) -> None:
         self.chip = chip
         self.dice = dice
         self.slowest_s = slowest_s
         self.fault = fault
         self.now_s = 0.0
         self.accesses = 0
-        self.fails_at = dice.randrange(1, 40)
+        self.fails_at = dice.randrange(1, of + 1)  # one of so many accesses
 
     def wait(self, microseconds: float) -> None:
         self.pass_time(microseconds / 1e6)
@@ -143,8 +145,9 @@ def test_a_fault_is_named_or_harmless_and_the_cartridge_is_closed(kind: str, fau
     for seed in range(150):
         dice = random.Random(seed)
         clock = a_clock(kind, dice)
-        bus = OtherBus(CHIPS[kind](), dice, dice.choice((0.0, 0.01, 0.4)), fault)
         sequence = sequence_to_write(clock, at=STAMP)
+        slowest_s = dice.choice((0.0, 0.01, 0.4))
+        bus = OtherBus(CHIPS[kind](), dice, slowest_s, fault, len(sequence))
         due_s = 0.0
 
         def at_due(bus: OtherBus = bus) -> None:
@@ -164,7 +167,7 @@ def test_a_fault_is_named_or_harmless_and_the_cartridge_is_closed(kind: str, fau
             slack_s = 60 if kind == "minutes" else 2  # the fraction of a second cannot be read
             off_s = (off_s - (bus.now_s - due_s)) % clock.period_s
             assert min(off_s, clock.period_s - off_s) <= slack_s, (seed, fault)
-        assert is_closed(kind, bus) or fault == "dropped" or bus.accesses <= 3, (seed, fault)
+        assert is_closed(kind, bus), (seed, fault)
     assert failed
 
 
@@ -192,7 +195,8 @@ def test_a_cartridge_that_cannot_be_closed_is_said() -> None:
     with pytest.raises(OSError, match="the device is gone") as caught:
         sequence_to_write(a_clock("counter", random.Random(2))).replay(bus)
     assert caught.value.__notes__ == [
-        "the cartridge could not be closed (the device is gone): take its power away before you take it out"
+        "nothing of the clock was changed",
+        "the cartridge could not be closed (the device is gone): take its power away before you take it out",
     ]
 
 
@@ -217,7 +221,7 @@ def test_an_error_carries_the_bytes() -> None:
     with pytest.raises(NotTaken) as caught:
         sequence_to_write(clock).replay(Stuck())
     error = caught.value
-    assert (error.access, error.register) == (17, "minutes")
+    assert (error.access, error.register) == (40, "minutes")
     assert (error.expected_value, error.found_value) == (40, 0)
 
 
@@ -255,7 +259,8 @@ class TestReading:
         assert doubt.startswith(
             "every register reads 0: that is a clock at zero, or nothing answers"
         )
-        assert sequence.doubts({**found, next(iter(found)): 1}) == ()
+        register = next(name for name in found if not name.endswith("_before"))
+        assert sequence.doubts({**found, register: 1}) == ()
 
     @pytest.mark.parametrize("kind", KINDS)
     def test_twice_finds_the_same_clock(self, kind: str) -> None:
@@ -268,22 +273,21 @@ class TestReading:
 
     @pytest.mark.parametrize("kind", KINDS)
     def test_twice_finds_noise_and_reads_again(self, kind: str) -> None:
-        wrong = right = 0
-        for seed in range(60):
+        sequence = sequence_to_read(kind, twice=True)
+        refused = right = 0
+        for seed in range(200):
             dice = random.Random(seed)
             clock = a_clock(kind, dice)
-            bus = OtherBus(CHIPS[kind](clock), dice, 0.001, "noise")
-            sequence = sequence_to_read(kind, twice=True)
+            bus = OtherBus(CHIPS[kind](clock), dice, 0.001, "noise", len(sequence))
             try:
                 found = sequence.clock(sequence.replay(bus))
             except NotTaken:
-                wrong += 1
+                refused += 1  # the last accesses, which close the cartridge
                 continue
-            later = {clock.advance(clock.resolution_s * n) for n in range(4)}
-            # a bit of a digit that the calendar clock is read once for, or a semaphore, may be noise
-            right += found in later
-        assert right >= 50 if kind != "calendar" else right >= 45
-        assert wrong <= 10
+            assert found in {clock.advance(clock.resolution_s * n) for n in range(4)}, seed
+            right += 1
+        assert right + refused == 200
+        assert right >= 190
 
     def test_contacts_that_never_give_the_same_twice_are_given_up(self) -> None:
         class Noisy(OtherBus):
@@ -334,4 +338,4 @@ def test_ff_everywhere_is_said_to_be_no_answer_where_a_clock_is_written() -> Non
     bus = OtherBus(CounterChip(), random.Random(1), 0.0, "floating")
     with pytest.raises(NotTaken, match="most likely nothing answers: FFh was read") as caught:
         sequence_to_write(a_clock("counter", random.Random(2))).replay(bus)
-    assert caught.value.access == 15
+    assert caught.value.access == 7
