@@ -28,7 +28,7 @@ def shown_progress(
     from rich.console import Console
     from rich.progress import MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 
-    total = sum(1 for _ in walk(paths, follow=follow, pattern=pattern))
+    total = sum(1 for _ in walk(paths, lambda *_: None, follow=follow, pattern=pattern))
     columns = (
         TextColumn("files"),
         MofNCompleteColumn(),

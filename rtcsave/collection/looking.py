@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import stat
 import struct
 from dataclasses import dataclass
 from typing import Final
@@ -21,7 +20,6 @@ from rtcsave.findings.healthy import (
 )
 from rtcsave.header import HEADER_END, TITLE_AT, read_header
 from rtcsave.layouts import Layout
-from rtcsave.layouts.block import sized_block
 from rtcsave.layouts.fields import LARGEST_BLOCK
 from rtcsave.layouts.places import largest_memory, places_by_length
 from rtcsave.storage.reading import read_bytes, read_start
@@ -45,9 +43,6 @@ _BLOCK_SIZES: Final[dict[int, tuple[int, int, _Readers]]] = {
 }
 """For each length of an image with a built-in block after it: the lengths of both, and what reads the words
 of each block that may be there."""
-
-_KIND_BITS: Final = 0o170000
-_REGULAR: Final = stat.S_IFREG
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,32 +90,29 @@ def quick_look(path: str, now_s: int) -> SurveyRow | None:
     except OSError:
         return None  # looked at again, with patience
     try:
-        status = os.fstat(descriptor)
-        sizes = _BLOCK_SIZES.get(status.st_size)
-        if sizes is None or status.st_mode & _KIND_BITS != _REGULAR:
+        # the length by seeking: what is no regular file has none that fits, or fails here or below
+        sizes = _BLOCK_SIZES.get(os.lseek(descriptor, 0, os.SEEK_END))
+        if sizes is None:
             return None
         memory_bytes, size, readers = sizes
         tail = read_at(descriptor, TAIL_BYTES + size, memory_bytes - TAIL_BYTES)
         piece = read_at(descriptor, PIECE_BYTES, (memory_bytes >> 1) - PIECE_BYTES)
-        layout = _healthy_layout(tail, size, readers, now_s)
-        if layout is None:
+        if len(tail) != TAIL_BYTES + size:
+            return None
+        for layout, reader in readers:  # noqa: B007 (it is used below)
+            if are_healthy_ten_words(reader.unpack_from(tail, TAIL_BYTES), now_s):
+                break
+        else:
             return None
         if not is_ordinary_by_pieces(tail, piece):
             memory = read_at(descriptor, memory_bytes, 0)
             if len(memory) != memory_bytes or not is_ordinary(memory):
                 return None
+    except OSError:
+        return None
     finally:
         os.close(descriptor)
-    return healthy_row(path, memory_bytes, sized_block(layout, tail[TAIL_BYTES:]), now_s)
-
-
-def _healthy_layout(tail: bytes, size: int, readers: _Readers, now_s: int) -> Layout | None:
-    """The layout in which the words at the end of a file are healthy, None for none."""
-    if len(tail) == TAIL_BYTES + size:
-        for layout, reader in readers:
-            if are_healthy_ten_words(reader.unpack_from(tail, TAIL_BYTES), now_s):
-                return layout
-    return None
+    return healthy_row(path, memory_bytes, layout, tail[TAIL_BYTES:], now_s)
 
 
 def _whole_look(
@@ -148,7 +140,8 @@ def _whole_look(
     return SurveyRow(
         path=path,
         memory_bytes=len(save.memory),
-        block=save.block,
+        block_layout=None if save.block is None else save.block.layout,
+        block_raw=b"" if save.block is None else save.block.raw,
         findings=findings,
         now_s=settings.now_s,
     )

@@ -2,37 +2,40 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from datetime import datetime
+from typing import NamedTuple
 
 from rtcsave.clocks import Clock
 from rtcsave.errors import RtcSaveError
 from rtcsave.findings import Finding, Severity, rank_of
-from rtcsave.layouts import ClockBlock
+from rtcsave.layouts import ClockBlock, Layout
+from rtcsave.layouts.block import sized_block
 from rtcsave.savefile.present import clock_now, overflow_at
 from rtcsave.units import DAY_S
 from rtcsave.when import utc_datetime
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
-class SurveyRow:
+class SurveyRow(NamedTuple):
     """One file of a survey: its clock, what was found, or why nothing is known of it.
 
-    `block` is its clock block, None for an image alone and for what is no save. `error` says in words
-    why a file could not be read or understood, and `error_name` is the name of that error's class; the
-    findings may say more.
+    Its bytes are kept as they are; the clock and all that follows from it are made when asked. `error` says
+    in words why a file could not be read or understood, and `error_name` is the name of that error's class;
+    the findings may say more.
     """
 
     path: str
     """The path, as it was found."""
     memory_bytes: int | None = None
     """The length of the memory image, 0 for a standalone block; None for what is no save."""
-    block: ClockBlock | None = None
+    block_layout: Layout | None = None
+    """The layout of the clock block, None for an image alone and for what is no save."""
+    block_raw: bytes = b""
+    """The bytes of the clock block."""
     findings: tuple[Finding, ...] = ()
     """What was found, as `examine` gives it."""
     error: str | None = None
     error_name: str | None = None
-    now_s: int = field(default=0, compare=False)
+    now_s: int = 0
     """The Unix second for which the row was made."""
 
     @classmethod
@@ -41,24 +44,33 @@ class SurveyRow:
         return cls(path=path, error=str(error), error_name=type(error).__name__, now_s=now_s)
 
     @property
+    def block(self) -> ClockBlock | None:
+        """The clock block, None for an image alone and for what is no save."""
+        layout = self.block_layout
+        return None if layout is None else sized_block(layout, self.block_raw)
+
+    @property
     def layout(self) -> str | None:
         """The name of the clock block's layout."""
-        return None if self.block is None else self.block.layout.name
+        return None if self.block_layout is None else self.block_layout.name
 
     @property
     def clock(self) -> Clock | None:
         """The running clock as it was saved."""
-        return None if self.block is None else self.block.running
+        block = self.block
+        return None if block is None else block.running
 
     @property
     def stamp(self) -> int | None:
         """The raw stamp."""
-        return None if self.block is None else self.block.stamp
+        block = self.block
+        return None if block is None else block.stamp
 
     @property
     def saved_at(self) -> datetime | None:
         """The instant of a usable stamp, None for any other."""
-        unix_s = None if self.block is None else self.block.usable_unix_s
+        block = self.block
+        unix_s = None if block is None else block.usable_unix_s
         return None if unix_s is None else utc_datetime(unix_s)
 
     @property
@@ -97,7 +109,7 @@ class SurveyRow:
 def said_now(row: SurveyRow) -> str:
     """What the clock of a row shows now, in words; nothing for a row without a clock."""
     now = row.clock_now
-    return "" if row.block is None else "unknown" if now is None else now.reading()
+    return "" if row.block_layout is None else "unknown" if now is None else now.reading()
 
 
 def said_codes(row: SurveyRow) -> str:
@@ -105,24 +117,9 @@ def said_codes(row: SurveyRow) -> str:
     return ", ".join(dict.fromkeys(finding.code for finding in row.findings))
 
 
-_new = object.__new__
-_set_path = SurveyRow.__dict__["path"].__set__
-_set_memory_bytes = SurveyRow.__dict__["memory_bytes"].__set__
-_set_block = SurveyRow.__dict__["block"].__set__
-_set_findings = SurveyRow.__dict__["findings"].__set__
-_set_error = SurveyRow.__dict__["error"].__set__
-_set_error_name = SurveyRow.__dict__["error_name"].__set__
-_set_now_s = SurveyRow.__dict__["now_s"].__set__
+_new = tuple.__new__
 
 
-def healthy_row(path: str, memory_bytes: int, block: ClockBlock, now_s: int) -> SurveyRow:
+def healthy_row(path: str, memory_bytes: int, layout: Layout, raw: bytes, now_s: int) -> SurveyRow:
     """The row of a healthy save, made directly: there are very many of them."""
-    row = _new(SurveyRow)
-    _set_path(row, path)
-    _set_memory_bytes(row, memory_bytes)
-    _set_block(row, block)
-    _set_findings(row, ())
-    _set_error(row, None)
-    _set_error_name(row, None)
-    _set_now_s(row, now_s)
-    return row
+    return _new(SurveyRow, (path, memory_bytes, layout, raw, (), None, None, now_s))

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from rtcsave.collection.looking import Settings, look, quick_look
 from rtcsave.collection.rows import SurveyRow
-from rtcsave.collection.walking import Found, walk
+from rtcsave.collection.walking import walk
 from rtcsave.errors import BadArgument, shown
 from rtcsave.layouts import Layout, check_layouts
 from rtcsave.storage.reading import path_text
@@ -53,65 +53,56 @@ def survey(
     names = [path_text(path) for path in paths]
     settings = Settings(now_s=now_or(now), layouts=check_layouts(layouts), thorough=thorough)
     known = {} if programs is None else _programs(path_text(programs))
-    found = walk(names, follow=follow, pattern=pattern, ordered=ordered)
+    refused: list[SurveyRow] = []
+
+    def on_refused(folder: str, error: OSError) -> None:
+        failed = system_failed(error, "the folder cannot be read", folder)
+        refused.append(SurveyRow.of_error(folder, failed, settings.now_s))
+
+    paths_found = walk(names, on_refused, follow=follow, pattern=pattern, ordered=ordered)
+    named = frozenset(names)
     if executor is None:
-        return _here(found, settings, known)
+        return _here(paths_found, refused, settings, known, named)
+    from rtcsave.collection.spreading import Work, spread
+
+    works = (Work(path, path in named, known.get(_stem(path))) for path in paths_found)
     make = (lambda: executor) if has_submit else executor
-    return _spread(found, settings, known, make, chunk)
+    return _with_refused(spread(works, settings, make, chunk), refused)
 
 
 def _here(
-    found: Iterable[Found], settings: Settings, programs: dict[str, str]
-) -> Iterator[SurveyRow]:
-    is_quick, now_s = settings.is_quick and not programs, settings.now_s
-    for path, named, refused in found:
-        row = quick_look(path, now_s) if is_quick and refused is None else None
-        if row is not None:  # nearly always
-            yield row
-            continue
-        if refused is not None:
-            yield _refused(path, refused, settings)
-            continue
-        program = programs.get(_stem(path)) if programs else None
-        row = look(path, settings, named=named, program=program)
-        if row is not None:
-            yield row
-
-
-def _spread(
-    found: Iterable[Found],
+    paths: Iterable[str],
+    refused: list[SurveyRow],
     settings: Settings,
     programs: dict[str, str],
-    make_executor: Callable[[], Any],
-    chunk: int,
+    named: frozenset[str],
 ) -> Iterator[SurveyRow]:
-    """The same by an executor; folders that cannot be read come when the walk meets them."""
-    from rtcsave.collection.spreading import Work, spread
+    """The rows of files, looked at here, and those of folders that were refused."""
+    is_quick, now_s = settings.is_quick and not programs, settings.now_s
+    for path in paths:
+        row = quick_look(path, now_s) if is_quick else None
+        if row is None:  # seldom
+            row = look(path, settings, named=path in named, program=programs.get(_stem(path)))
+            while refused:
+                yield refused.pop(0)
+            if row is None:
+                continue
+        yield row
+    yield from refused
 
-    refused: list[SurveyRow] = []
 
-    def works() -> Iterator[Work]:
-        for path, named, error in found:
-            if error is not None:
-                refused.append(_refused(path, error, settings))
-            else:
-                yield Work(path, named, programs.get(_stem(path)) if programs else None)
-
-    for row in spread(works(), settings, make_executor, chunk):
+def _with_refused(rows: Iterable[SurveyRow], refused: list[SurveyRow]) -> Iterator[SurveyRow]:
+    """Rows, and those of folders that cannot be read when the walk meets them."""
+    for row in rows:
         while refused:
             yield refused.pop(0)
         yield row
     yield from refused
 
 
-def _refused(folder: str, error: OSError, settings: Settings) -> SurveyRow:
-    failed = system_failed(error, "the folder cannot be read", folder)
-    return SurveyRow.of_error(folder, failed, settings.now_s)
-
-
 def _programs(folder: str) -> dict[str, str]:
     """The program images of a folder, by the name without its last suffix."""
-    return {_stem(found.path): found.path for found in walk([folder], ordered=True)}
+    return {_stem(path): path for path in walk([folder], lambda *_: None, ordered=True)}
 
 
 def _stem(path: str) -> str:

@@ -4,24 +4,22 @@ from __future__ import annotations
 
 import fnmatch
 import os
-from collections.abc import Iterable, Iterator
-from typing import NamedTuple
+from collections.abc import Callable, Iterable, Iterator
 
 from rtcsave.storage.names import is_ours
 
-
-class Found(NamedTuple):
-    """A path to look at; `named` where the caller named the file itself. `refused` is the system's error
-    for a folder that cannot be read."""
-
-    path: str
-    named: bool = False
-    refused: OSError | None = None
+Refused = Callable[[str, OSError], None]
+"""What is told of a folder that cannot be read, and of the system's error."""
 
 
 def walk(
-    paths: Iterable[str], *, follow: bool = False, pattern: str | None = None, ordered: bool = False
-) -> Iterator[Found]:
+    paths: Iterable[str],
+    on_refused: Refused,
+    *,
+    follow: bool = False,
+    pattern: str | None = None,
+    ordered: bool = False,
+) -> Iterator[str]:
     """The files that some paths mean: a file is itself, a folder all regular files in it, at any depth.
 
     Our own backups and temporary files, and names that begin with a dot, are passed over in folders; so
@@ -30,38 +28,32 @@ def walk(
     """
     seen: set[tuple[int, int]] = set()
     for path in paths:
-        if os.path.isdir(path):
-            yield from _folder(path, follow, pattern, ordered, seen)
-        else:
-            yield Found(path, named=True)
-
-
-def _folder(
-    folder: str, follow: bool, pattern: str | None, ordered: bool, seen: set[tuple[int, int]]
-) -> Iterator[Found]:
-    folders, new = [folder], tuple.__new__  # as the class itself makes one, measurably quicker
-    while folders:
-        folder = folders.pop()
-        try:
-            if follow and not _is_new(folder, seen):
-                continue
-            with os.scandir(folder) as entries:
-                listed = sorted(entries, key=lambda entry: entry.name) if ordered else entries
-                deeper = []
-                for entry in listed:
-                    name = entry.name
-                    if name[0] == ".":
-                        continue
-                    if entry.is_file(follow_symlinks=follow):
-                        if name.endswith(".bak") and is_ours(name):
+        if not os.path.isdir(path):
+            yield path
+            continue
+        folders = [path]
+        while folders:
+            folder = folders.pop()
+            try:
+                if follow and not _is_new(folder, seen):
+                    continue
+                with os.scandir(folder) as entries:
+                    listed = sorted(entries, key=lambda entry: entry.name) if ordered else entries
+                    deeper = []
+                    for entry in listed:
+                        name = entry.name
+                        if name[0] == ".":
                             continue
-                        if pattern is None or fnmatch.fnmatch(name, pattern):
-                            yield new(Found, (entry.path, False, None))
-                    elif entry.is_dir(follow_symlinks=follow):
-                        deeper.append(entry.path)
-                folders += reversed(deeper)
-        except OSError as error:
-            yield Found(folder, refused=error)
+                        if entry.is_file(follow_symlinks=follow):
+                            if name.endswith(".bak") and is_ours(name):
+                                continue
+                            if pattern is None or fnmatch.fnmatch(name, pattern):
+                                yield entry.path
+                        elif entry.is_dir(follow_symlinks=follow):
+                            deeper.append(entry.path)
+                    folders += reversed(deeper)
+            except OSError as error:
+                on_refused(folder, error)
 
 
 def _is_new(folder: str, seen: set[tuple[int, int]]) -> bool:

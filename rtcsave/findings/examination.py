@@ -11,7 +11,7 @@ from rtcsave.buffers import Buffer, as_bytes
 from rtcsave.errors import BadArgument, FileFault, number_of, shown
 from rtcsave.findings.block import BLOCK_KINDS
 from rtcsave.findings.entry import Finding, FindingKind
-from rtcsave.findings.healthy import has_healthy_words, is_healthy
+from rtcsave.findings.healthy import has_healthy_registers, has_healthy_words, is_healthy
 from rtcsave.findings.latched import LATCHED_KINDS
 from rtcsave.findings.memory import MEMORY_KINDS
 from rtcsave.findings.registers import REGISTER_KINDS
@@ -29,6 +29,14 @@ if TYPE_CHECKING:
 
 _OF_THE_WORDS: Final = (*REGISTER_KINDS, *LATCHED_KINDS, *STAMP_KINDS)
 _OF_THE_FILE: Final[tuple[FindingKind, ...]] = (*BLOCK_KINDS, *MEMORY_KINDS)
+_OVERFLOW: Final = next(
+    kind for kind in REGISTER_KINDS if kind.code == "register-overflow-since-stamp"
+)
+_OF_THE_STAMP: Final[Mapping[str, tuple[FindingKind, ...]]] = {
+    "": (*_OF_THE_FILE, _OVERFLOW),
+    **{kind.code: (*_OF_THE_FILE, _OVERFLOW, kind) for kind in STAMP_KINDS},
+}
+"""By what is wrong with the stamp: what may be seen where nothing is wrong with the registers."""
 _UNWRAPPED: Final[tuple[FindingKind, ...]] = (*_OF_THE_FILE, *_OF_THE_WORDS, UNREADABLE)
 FINDINGS: Final[Mapping[str, FindingKind]] = MappingProxyType(
     {kind.code: kind for kind in (*WRAPPING_KINDS, *_UNWRAPPED)}
@@ -72,8 +80,13 @@ def applicable(scene: Scene) -> tuple[FindingKind, ...]:
     for kind in WRAPPING_KINDS:
         if kind.findings(scene):
             return (kind,)
-    if scene.block is not None and has_healthy_words(scene.block.block, scene.now_s):
+    if scene.block is None:
+        return _UNWRAPPED
+    if has_healthy_words(scene.block.block, scene.now_s):
         return _OF_THE_FILE
+    if has_healthy_registers(scene.block.block):
+        judged = scene.block.stamp_judged
+        return _OF_THE_STAMP["" if judged is None else judged.code]
     return _UNWRAPPED
 
 

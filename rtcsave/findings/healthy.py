@@ -27,7 +27,8 @@ PIECE_BYTES: Final = 16
 
 TIME_OF_DAY: Final = ("seconds", "minutes", "hours")
 _BLOCK_LAYOUTS: Final = block_layouts()
-_FEW: Final = TAIL_BYTES // 5
+_MANY: Final = TAIL_BYTES - TAIL_BYTES // 5
+"""So many bytes at the end of an image that are neither 00h nor FFh tell it from RAM without power."""
 _LONGEST_BLOCK: Final = max(layout.size for layout in _BLOCK_LAYOUTS)
 
 
@@ -74,8 +75,10 @@ def is_ordinary_by_pieces(tail: bytes, piece: bytes) -> bool:
     """
     if tail.startswith(piece, TAIL_BYTES - PIECE_BYTES):
         return False
-    near = tail.count(0x00, 0, TAIL_BYTES) + tail.count(0xFF, 0, TAIL_BYTES)
-    return near < _FEW and tail.count(tail[0], 0, TAIL_BYTES) < TAIL_BYTES
+    other = tail[:TAIL_BYTES].replace(b"\x00", b"").replace(b"\xff", b"")
+    return len(other) > _MANY and (
+        tail[0] != tail[TAIL_BYTES - 1] or other.count(tail[0]) < TAIL_BYTES
+    )
 
 
 def _may_be_block(memory: bytes, at: int) -> bool:
@@ -89,6 +92,15 @@ def has_healthy_words(block: ClockBlock, now_s: int) -> bool:
     if reader is not None and LAYOUTS[block.layout.name] is block.layout:
         return are_healthy_ten_words(reader.unpack(block.raw), now_s)
     return _has_healthy_clocks(block, now_s)
+
+
+def has_healthy_registers(block: ClockBlock) -> bool:
+    """Whether nothing can be said of the registers of a built-in block of ten words, whatever its stamp."""
+    reader = TEN_WORDS.get(block.layout.name)
+    if reader is None or LAYOUTS[block.layout.name] is not block.layout:
+        return False
+    *registers, _ = reader.unpack(block.raw)
+    return are_healthy_ten_words((*registers, EARLIEST_USABLE_S), EARLIEST_USABLE_S)
 
 
 def are_healthy_ten_words(words: Sequence[int], now_s: int) -> bool:

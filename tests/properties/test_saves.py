@@ -14,7 +14,7 @@ from known import HEALTHY48, MEMORY_SIZES, NOW
 import rtcsave
 from rtcsave import strategies
 from rtcsave.clocks import CounterClock
-from rtcsave.findings.examination import _OF_THE_WORDS, recognise
+from rtcsave.findings.examination import _OF_THE_WORDS, _UNWRAPPED, applicable, recognise
 from rtcsave.findings.healthy import has_healthy_words, is_healthy
 from rtcsave.findings.scene import Scene
 from rtcsave.layouts._engine import number
@@ -215,6 +215,27 @@ def test_the_quick_look_at_words_never_passes_over_a_finding(
     assert scene.block is not None
     if has_healthy_words(scene.block.block, NOW + later):
         assert [f.code for kind in _OF_THE_WORDS for f in kind.findings(scene)] == []
+
+
+@given(
+    raw=blocks(),
+    stamp=st.one_of(
+        st.sampled_from((0, -1, 1, NOW * 1_000, (NOW + 3_600), NOW + 10**7, 2**62, 600_000_000)),
+        st.integers(NOW - 900 * 86_400, NOW + 86_400),
+        st.integers(-(2**63), 2**63 - 1),
+    ),
+)
+def test_what_is_looked_for_where_the_registers_are_healthy(
+    raw: tuple[str, bytes], stamp: int
+) -> None:
+    name, data = raw
+    layout = rtcsave.LAYOUTS[name]
+    size = 0 if layout.stamp is None else layout.stamp.size
+    data = data[: len(data) - size] + (stamp % 2 ** (8 * size)).to_bytes(size, "little")
+    save = rtcsave.loads(data, layout=name)
+    scene = Scene(data=data, save=save, now_s=NOW)
+    every = [f for kind in _UNWRAPPED for f in kind.findings(scene)]
+    assert [f for kind in applicable(scene) for f in kind.findings(scene)] == every
 
 
 def odd_images() -> st.SearchStrategy[bytes]:
