@@ -7,7 +7,6 @@ would lose something. All derive from `RtcSaveError`; `str(error)` reads
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Iterable, Mapping
 from typing import Final
 
@@ -25,6 +24,8 @@ def escaped(text: str) -> str:
     """
     if text.isascii() and text.isprintable():
         return text
+    import unicodedata  # seldom needed, and not quick to load
+
     return "".join(
         character.encode("unicode_escape").decode("ascii")
         if unicodedata.category(character) in _UNSEEN

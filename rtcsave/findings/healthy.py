@@ -40,8 +40,8 @@ def is_healthy(save: SaveFile, now_s: int) -> bool:
     block = save.block
     if block is None:
         return False
-    reader = TEN_WORDS.get(block.layout.name)
-    if reader is None or LAYOUTS[block.layout.name] is not block.layout:
+    reader = _TEN_WORDS_OF.get(id(block.layout))
+    if reader is None:
         return False
     return are_healthy_ten_words(reader.unpack(block.raw), now_s) and is_ordinary(save.memory)
 
@@ -88,16 +88,16 @@ def _may_be_block(memory: bytes, at: int) -> bool:
 
 def has_healthy_words(block: ClockBlock, now_s: int) -> bool:
     """Whether nothing can be said of the registers and the stamp of a block, and not all are zero."""
-    reader = TEN_WORDS.get(block.layout.name)
-    if reader is not None and LAYOUTS[block.layout.name] is block.layout:
+    reader = _TEN_WORDS_OF.get(id(block.layout))
+    if reader is not None:
         return are_healthy_ten_words(reader.unpack(block.raw), now_s)
     return _has_healthy_clocks(block, now_s)
 
 
 def has_healthy_registers(block: ClockBlock) -> bool:
     """Whether nothing can be said of the registers of a built-in block of ten words, whatever its stamp."""
-    reader = TEN_WORDS.get(block.layout.name)
-    if reader is None or LAYOUTS[block.layout.name] is not block.layout:
+    reader = _TEN_WORDS_OF.get(id(block.layout))
+    if reader is None:
         return False
     *registers, _ = reader.unpack(block.raw)
     return are_healthy_ten_words((*registers, EARLIEST_USABLE_S), EARLIEST_USABLE_S)
@@ -131,6 +131,8 @@ TEN_WORDS: Final = {
     for layout in _BLOCK_LAYOUTS
     if layout.clock == CounterClock.kind and layout.stamp is not None
 }
+_TEN_WORDS_OF: Final = {id(LAYOUTS[name]): reader for name, reader in TEN_WORDS.items()}
+"""The same by the very built-in layout, which lives as long as the module: no other has its identity."""
 
 
 def _has_healthy_clocks(block: ClockBlock, now_s: int) -> bool:

@@ -42,6 +42,10 @@ LEAST_ALTERNATING: Final = 0.85
 LEAST_PART: Final = 64
 """How much of an image is looked at in one step, or a thirty-second of it: mostly one step decides."""
 
+_HEAD_PART: Final = 40
+_ENOUGH: Final = 49
+"""If more than one byte in so many of a whole image is near neither, all is decided (by `LEAST_NEAR`)."""
+
 _LONG_RUN: Final = re.compile(rb"\x00{8,}|\x01{8,}")
 _ONES: Final = tuple(value.bit_count() for value in range(256))
 _SIDE: Final = bytes(ones > 4 for ones in _ONES)
@@ -59,6 +63,9 @@ def looks_unpowered(memory: bytes) -> bool:
     with runs, all with stripes. The limits here were chosen on such images, not on real dumps.
     """
     size = len(memory)
+    head = memory[: size // _HEAD_PART]
+    if len(head.translate(None, _NEAR_EITHER)) * _ENOUGH > size:  # nearly always: a few are enough
+        return False
     if size < LEAST_BYTES or _has_other_bytes(memory):
         return False
     if max(memory.count(0x00), memory.count(0xFF)) > (1 - LEAST_OF_EACH) * size:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import hashlib
 import os
 import stat
 from collections.abc import Iterable
@@ -58,6 +57,8 @@ def _is_encodable(text: str) -> bool:
 
 def digest_of(data: bytes) -> str:
     """The SHA-256 digest by which a file is recognised."""
+    import hashlib  # what only reads and shows does without it
+
     return hashlib.sha256(data).hexdigest()
 
 

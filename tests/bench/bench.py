@@ -163,7 +163,7 @@ def main() -> int:
     row(
         "rtcsave show FILE --json / python -c pass",
         process_ratio([*command, "show", str(SAVE), "--json"], nothing),
-        "at most 6",
+        "at most 5",
         "ms",
     )
     row(
