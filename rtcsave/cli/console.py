@@ -36,7 +36,14 @@ _STYLES = {
     "note": "cyan",
     "warning": "yellow",
     "error": "bold red",
+    "running": "green",
+    "latched": "cyan",
+    "stamp": "magenta",
 }
+
+
+_PLENTY = 200
+"""A line that goes into a pipe or a file is never too long."""
 
 
 class Sheet:
@@ -59,6 +66,12 @@ class Console:
         self._out: TextIO = sys.stderr if only_errors else sys.stdout
         self._terminal = not as_json and self._out.isatty()
         self._printed = False
+
+    @property
+    def width(self) -> int:
+        """How many characters a line has: the terminal's, or plenty where there is none."""
+        width: int = self._rich().width if self._terminal else _PLENTY
+        return width
 
     def can_show(self, characters: str) -> bool:
         """Whether the output's encoding has these characters."""
@@ -115,14 +128,14 @@ class Console:
 
         return Rich(file=self._out, highlight=False, soft_wrap=False)
 
-    def table(self, headers: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
+    def table(self, headers: Sequence[str], rows: Iterable[Sequence[str]], tone: str = "") -> None:
         """Print a table, unless JSON was asked for."""
         if self.as_json:
             return
         shown = [[escaped(cell) for cell in row] for row in rows]
         widths = [max(len(row[i]) for row in (list(headers), *shown)) for i in range(len(headers))]
         if self._terminal and sum(widths) + 2 * len(widths) > self._rich().width:
-            self._records(headers, shown)
+            self._records(headers, shown, tone)
             return
         if self._terminal:
             from rich.table import Table
@@ -132,7 +145,7 @@ class Console:
             for at, header in enumerate(headers):
                 table.add_column(header, overflow="fold", no_wrap=not at)
             for row in shown:
-                table.add_row(*(Text(cell) for cell in row))
+                table.add_row(*(Text(cell, style=_STYLES[tone]) for cell in row))
             with output():
                 self._rich().print(table)
             return
@@ -140,13 +153,15 @@ class Console:
             line = "  ".join(f"{cell:<{width}}" for cell, width in zip(row, widths, strict=True))
             self.text(line.rstrip())
 
-    def _records(self, headers: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
+    def _records(
+        self, headers: Sequence[str], rows: Iterable[Sequence[str]], tone: str = ""
+    ) -> None:
         """Print the rows of a table that is too wide for the terminal, a line for each cell."""
         for row in rows:
             sheet = Sheet(row[0])
             for header, cell in zip(headers[1:], row[1:], strict=True):
                 if cell:
-                    sheet.add(header, cell)
+                    sheet.add(header, cell, tone)
             with output():
                 self._rich_sheet(sheet)
 

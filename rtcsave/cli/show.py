@@ -32,6 +32,7 @@ EXAMPLES = """\
 examples:
   rtcsave show game.sav
   rtcsave show *.sav --zone Europe/Lisbon
+  rtcsave show game.sav --bytes
   rtcsave show game.sav --json | jq .clock_now
 """
 
@@ -41,6 +42,7 @@ class Options(CommonOptions):
     """The command's own options, as they were typed."""
 
     files: list[str]
+    bytes: bool
     explain: bool
     program: str | None
     zone: str | None
@@ -49,6 +51,9 @@ class Options(CommonOptions):
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The command's own arguments."""
     parser.add_argument("files", nargs="+", metavar="FILE", help="a save, or - for standard input")
+    parser.add_argument(
+        "--bytes", action="store_true", help="each byte of the clock block, with what it means"
+    )
     parser.add_argument(
         "--explain", action="store_true", help="which layouts the bytes could be in, and why"
     )
@@ -86,6 +91,11 @@ def run(session: Session[Options]) -> int:
         if header is not None:
             told["program"] = value_json(header)
         session.console.sheet(sheet)
+        if session.args.bytes:
+            from rtcsave.cli.bytes_shown import bytes_json, print_bytes
+
+            print_bytes(session.console, save)
+            told["bytes"] = bytes_json(save)
         session.console.object(told)
         return DONE
 

@@ -19,6 +19,8 @@ from rtcsave.savefile.present import clock_now, overflow_at
 from rtcsave.when import rfc3339, say_instant, say_span, unix_seconds
 
 _PICTURE_CELLS = 32
+_LEAST_CELLS = 8
+_BESIDE_PICTURE = 16  # the label before it, and its brackets
 _WIDTH = len("2026-03-10 14:15:00 UTC")
 
 
@@ -94,17 +96,18 @@ def picture(console: Console, saved: Clock, now: Clock | None) -> str:
     A clock that has overflowed since it was saved shows only where it is now.
     """
     full, counted, rest = ("█", "▒", "░") if console.can_show("█▒░") else ("#", "+", ".")
-    at_saved = _cells(saved)
-    at_now = at_saved if now is None else _cells(now)
+    cells = min(_PICTURE_CELLS, max(_LEAST_CELLS, console.width - _BESIDE_PICTURE))
+    at_saved = _cells(saved, cells)
+    at_now = at_saved if now is None else _cells(now, cells)
     if at_now < at_saved or (now is not None and now.carried and not saved.carried):
         at_saved = 0
     bar = full * at_saved + counted * (at_now - at_saved)
-    return bar + rest * (_PICTURE_CELLS - len(bar))
+    return bar + rest * (cells - len(bar))
 
 
-def _cells(clock: Clock) -> int:
+def _cells(clock: Clock, cells: int) -> int:
     reading_s = clock.as_time()[0].to_seconds()
-    return -(-reading_s * _PICTURE_CELLS // clock.period_s)
+    return -(-reading_s * cells // clock.period_s)
 
 
 def add_clock_lines(
