@@ -69,8 +69,8 @@ def doubts_of(kind: str, found: Mapping[str, int]) -> tuple[str, ...]:
         )
     elif copied and all(found[name] == found[name + BEFORE] for name in copied):
         doubts.append(
-            "the same time was copied before: it is less than a minute since then, or the copy failed; "
-            "read it again after a minute"
+            "the same time was copied before: that was less than a minute ago, or the copy failed, or a "
+            "wrong bit set the clock back to that time; compare it with what you expect"
         )
     if not found.get("mode", TIMER_ENABLE) & TIMER_ENABLE:
         doubts.append("its timer is off: this clock is stopped")

@@ -85,8 +85,10 @@ def write_calendar(clock: Clock) -> Plan:
     steps += _mode(1, both, "bank 1, the timer stays stopped")
     steps += _read_back(1, nibbles)
     reset, fresh = calendar_chip.RESET, calendar_chip.RESET_FRACTION
-    steps.append(write(reset, fresh, "begin a second; at once:", due=True))
-    steps.append(write(reset, fresh, "begin it once more; at once:"))
+    steps.append(
+        write(reset, fresh, "begin a second; the next three steps follow at once", due=True)
+    )
+    steps.append(write(reset, fresh, "begin it once more"))
     steps += _mode(timer, both, "start the timer, bank 0")
     steps += _mode(timer | 1, both, "bank 1, the timer runs")
     steps += [step for step in _read_back(1, nibbles) if step.name.startswith(_ALARM)]

@@ -18,7 +18,7 @@ SPACING_US: Final = 4
 """Leave 4 µs between accesses to the day-counter clock (Pan Docs)."""
 
 _DAY_HIGH: Final = len(CounterClock.REGISTERS) - 1
-_FLAGS: Final = CounterClock.REGISTERS[_DAY_HIGH].mask
+_UNUSED: Final = 0xFF ^ CounterClock.REGISTERS[_DAY_HIGH].mask
 
 _WINDOW = counter_chip.WINDOW_START
 _OPEN = write(0x0000, counter_chip.OPEN, "open memory and clock")
@@ -53,10 +53,9 @@ def _read(name: str, keep: str = "", note: str = "") -> Access:
 
 def _is_there() -> Sequence[Access]:
     """Select the flags, whose other bits read 0: memory, or a bus on which nothing answers, shows others."""
-    unused = 0xFF ^ _FLAGS
     note = "its unused bits are 0"
     expect = Access(
-        kind="expect", address=_WINDOW, value=0, mask=unused, name="day_high_unused", note=note
+        kind="expect", address=_WINDOW, value=0, mask=_UNUSED, name="day_high_unused", note=note
     )
     return _select(_DAY_HIGH), expect
 
@@ -71,15 +70,11 @@ def _put(at: int, value: int, note: str) -> Sequence[Access]:
 
 
 def _expect(at: int, value: int, words: str) -> Access:
-    register = CounterClock.REGISTERS[at]
-    return Access(
-        kind="expect",
-        address=_WINDOW,
-        value=value,
-        mask=register.mask,
-        name=register.name,
-        note=f"{register.name} {words}",
-    )
+    name = CounterClock.REGISTERS[
+        at
+    ].name  # its unused bits read 0: hardware measurements, public domain
+    note = f"{name} {words}"
+    return Access(kind="expect", address=_WINDOW, value=value, name=name, note=note)
 
 
 def write_counter(clock: Clock) -> Plan:
@@ -94,6 +89,8 @@ def write_counter(clock: Clock) -> Plan:
     steps += _put(_DAY_HIGH, held, "halt first")
     for at, register in enumerate(CounterClock.REGISTERS[:_DAY_HIGH]):
         steps += _put(at, values[at], register.name)
+        if at == 0:  # it begins a second: where the one write is lost, the other does
+            steps.append(replace(steps[-1], note="seconds once more"))
     steps += [*_LATCH, *_LATCH]
     for at in range(_DAY_HIGH):
         steps += [_select(at), _expect(at, values[at], "was taken")]
@@ -101,7 +98,7 @@ def write_counter(clock: Clock) -> Plan:
     steps += [_select(_DAY_HIGH), once_more, _expect(_DAY_HIGH, held, "was taken")]
     last = "day_high: stays halted" if clock.halted else "day_high: release"
     steps += [write(_WINDOW, high, last, name="day_high", due=True), *_LATCH]
-    steps += [_select(_DAY_HIGH), _expect(_DAY_HIGH, high & _FLAGS, "is as it should be")]
+    steps += [_select(_DAY_HIGH), _expect(_DAY_HIGH, high, "is as it should be")]
     return Plan(CounterClock.kind, (*steps, *_CLOSE), _CLOSE, SPACING_US)
 
 

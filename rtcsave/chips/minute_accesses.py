@@ -108,13 +108,17 @@ def _status() -> list[Access]:
 
 
 def write_minutes(clock: Clock) -> Plan:
-    """Stage the time and read that back, set it, write the event, read all of it back.
+    """Set another time, stage the right one and read that back, set it, write the event, read all of it back.
 
-    The first staged nibble is made wrong before the time is copied back: it must come from the clock.
+    The other time, 8 minutes off, shows where the right one was not set. The first staged nibble is made
+    wrong before the time is copied back: it must come from the clock.
     """
     nibbles = clock.registers()
     time, event = nibbles[:6], nibbles[6:]
-    steps = _status() + _write_nibbles(minute_chip.STAGING, _TIME, time)
+    other = bytes((time[0] ^ 0x8, *time[1:]))
+    steps = _status() + _write_nibbles(minute_chip.STAGING, _TIME, other)
+    steps += _command(6, 1, "set another time first", name=_TIME[0])
+    steps += _write_nibbles(minute_chip.STAGING, _TIME, time)
     steps += _expect_nibbles(minute_chip.STAGING, _TIME, time)
     steps += _command(6, 1, "set the time", due=True)
     steps += _write_nibbles(minute_chip.EVENT, _EVENT, event)

@@ -30,7 +30,8 @@ _OPEN_BUS: Final = 0xFF
 """What a bus gives where nothing answers: common practice."""
 
 CONTACTS: Final = "check that the cartridge sits well, and clean the contacts"
-_UNCHANGED: Final = "nothing of the clock was changed"
+_UNCHANGED: Final = "the clock was not written yet"
+_SET_GOING: Final = "the clock was set going: read it to see what it shows"
 _IN_PART: Final = (
     "the clock was changed in part: until it is written again it may be stopped, or wrong"
 )
@@ -49,7 +50,8 @@ class Replay:
         self._answer: int | None = None
         self._wrong: list[NotTaken] = []
         self._registers = {register.name for register in CLOCKS[plan.kind].REGISTERS}
-        self._has_written = self._has_changed = self._is_released = False
+        self._has_written = self._has_changed = self._is_released = self._has_answered = False
+        self.is_left_open = False
 
     def run(self) -> dict[str, int]:
         """Do every access; whatever happens, the last ones that leave the cartridge in order too."""
@@ -123,10 +125,11 @@ class Replay:
         """The bits of an answer that count."""
         value = self._answer = self._bus.read(step.address)
         if value is None:
-            again = f"{CONTACTS}; it may have no such clock"
+            again = CONTACTS if self._has_answered else f"{CONTACTS}; it may have no such clock"
             raise _not_taken("nothing answers", step, number, (None, step.value), again)
         if type(value) is not int or not 0 <= value <= 0xFF:
             raise BadArgument("a bus reads bytes", found=shown(value), expected="0 to 255, or None")
+        self._has_answered = True
         return value & mask
 
     def _poll(self, step: Access, number: int) -> None:
@@ -159,12 +162,10 @@ class Replay:
         ticked_s = self._ticked_s() if self._is_released else None
         if ticked_s is not None:
             error.what = (
-                f"the bus is slow: the clock ticked on by {say_span(ticked_s)} between the write and the "
-                "read-back"
+                f"the clock shows {say_span(ticked_s)} more than was written: it ticked on meanwhile on a "
+                "slow bus, or a bit was wrong"
             )
-            error.remedy = (
-                "the clock was taken and runs; read it to see that it is right, or use a faster bus"
-            )
+            error.remedy = "use a quicker bus, or write it again"
         raise error
 
     def _ticked_s(self) -> int | None:
@@ -197,26 +198,35 @@ class Replay:
 
     def _say_changed(self, error: BaseException) -> None:
         """Say with an error whether the clock that was to be set is another now."""
-        if self._plan.sets_clock and not self._is_released:
+        if self._is_released:
+            _add(error, _SET_GOING)
+        elif self._plan.sets_clock:
             _add(error, _IN_PART if self._has_changed else _UNCHANGED)
 
     def _close(self, error: BaseException) -> None:
-        """Leave the cartridge in order after a failure, as far as the bus still lets us: each access is
-        tried, whatever the one before did."""
+        """Leave the cartridge in order after a failure, as far as the bus still lets us; tried twice."""
         self._wrong.clear()
+        failed = self._closing_fails() and self._closing_fails() if self._has_written else None
+        if failed is None:
+            return
+        self.is_left_open = True
+        why = failed.what if isinstance(failed, NotTaken) else failed
+        what = "closed" if self._plan.kind != CalendarClock.kind else "left as it was"
+        then = "take its power away before you take it out"
+        if self._plan.kind == CalendarClock.kind:
+            then = "the clock may be stopped: write it again"
+        _add(error, f"the cartridge could not be {what} ({why}): {then}")
+
+    def _closing_fails(self) -> Exception | None:
+        """Try each closing access, whatever the one before did; the first failure, None for none."""
         failed: Exception | None = None
-        for step in self._plan.closing if self._has_written else ():
+        for number, step in enumerate(self._plan.closing, len(self._plan.steps) + 1):
             try:
                 self._space()
-                self._do(step, 0)
+                self._do(step, number)
             except Exception as refused:
                 failed = failed or refused
-        if failed is not None:
-            why = failed.what if isinstance(failed, NotTaken) else failed
-            _add(
-                error,
-                f"the cartridge could not be closed ({why}): take its power away before you take it out",
-            )
+        return failed
 
 
 def _add(error: BaseException, words: str) -> None:
@@ -275,7 +285,8 @@ def _read_again(plan: Plan, bus: Bus) -> dict[str, int]:
                 error.remedy = (
                     f"{CONTACTS}; each access has to be done within {SLOWEST_ACCESS_MS} ms"
                 )
-            if readings == MOST_READINGS or (failed >= MOST_FAILED and not reading.is_torn):
+            has_had_enough = failed >= MOST_FAILED and not reading.is_torn
+            if reading.is_left_open or has_had_enough or readings == MOST_READINGS:
                 raise
             if has_ticked:
                 bus.wait(readings * _RETRY_US)

@@ -21,14 +21,15 @@ _TYPES: Final = """\
 enum clock_access_kind {
     CLOCK_WRITE,  /* write value; bits outside mask: those that access `keep` read */
     CLOCK_READ,   /* read; the bits of mask must be those that access `keep` read */
-    CLOCK_EXPECT, /* read; the bits of mask must be those of value, the others as access `keep` read them */
+    CLOCK_EXPECT, /* read; the bits of mask must be those of value; with keep, the other bits
+                     that count in that access must be as it read them */
     CLOCK_POLL    /* read until the bits of mask are those of value */
 };
 
 struct clock_access {
     uint16_t address;
     uint8_t kind, value, mask;
-    uint16_t keep; /* the index of a read in the same sequence, 0xFFFF for none */
+    uint16_t keep; /* the index of a read in the array of accesses, 0xFFFF for none */
 };
 #endif
 """
@@ -53,7 +54,10 @@ def c_array(steps: AccessSequence, clock: Clock) -> str:
         when = f"do this one at {at}" if at else "this one sets the clock going"
         lines.append(f"#define {name.upper()}_DUE {steps.due_index} /* {when} */")
     lines += _array(steps, f"{name}_accesses", steps.steps)
-    lines += ["", "/* Where an access fails: do all of these, whatever they answer. */"]
+    lines += [
+        "",
+        "/* Where an access fails: do these, whatever they answer, but for those whose keep was not read. */",
+    ]
     lines += _array(steps, f"{name}_closing", steps.closing)
     return "\n".join(lines)
 

@@ -43,10 +43,10 @@ def test_a_table_aimed_at_an_instant(run: Run, game: pathlib.Path) -> None:
     assert code == 0
     lines = out.splitlines()
     assert lines[0] == (
-        f"{game}: puts 301d13:40:09 on the cartridge; step 48 is due at 2026-03-11T14:15:02Z"
+        f"{game}: puts 301d13:40:09 on the cartridge; step 49 is due at 2026-03-11T14:15:02Z"
     )
     due = next(line for line in lines if line.endswith("<- due"))
-    assert due.split()[:4] == ["48", "write", "A000h", "01h"]
+    assert due.split()[:4] == ["49", "write", "A000h", "01h"]
     assert game.read_bytes() == memory() + HEALTHY48
 
 
@@ -97,12 +97,12 @@ def test_an_array_for_a_microcontroller(
             assert read[int(at)] == read[int(keep, 16)]
     day, second = (301, 9) if words else (300, 7)
     assert chip.snapshot() == CounterClock(seconds=second, minutes=40, hours=13, day_counter=day)
-    assert [int(row[6]) for row in rows] == list(range(55))
-    assert [at for at, row in enumerate(rows) if row[7]] == ([47] if words else [])
+    assert [int(row[6]) for row in rows] == list(range(56))
+    assert [at for at, row in enumerate(rows) if row[7]] == ([48] if words else [])
     for line in (
         "#define COUNTER_WRITE_SPACING_US 4 ",
-        "#define COUNTER_WRITE_ACCESSES_COUNT 55\n",
-        "#define COUNTER_WRITE_DUE 47 ",
+        "#define COUNTER_WRITE_ACCESSES_COUNT 56\n",
+        "#define COUNTER_WRITE_DUE 48 ",
         "#define COUNTER_WRITE_CLOSING_COUNT 3\n",
     ):
         assert line in out
@@ -142,7 +142,7 @@ def test_reading_takes_no_instant(run: Run, game: pathlib.Path) -> None:
 def test_json_and_what_overflows(run: Run, game: pathlib.Path) -> None:
     _, out, _ = run("sequence", game, "--at", "2027-01-01T00:00:00Z", "--json")
     held = json.loads(out)
-    assert (held["overflows"], held["clock"]["carry"], held["due_step"]) == (1, True, 48)
+    assert (held["overflows"], held["clock"]["carry"], held["due_step"]) == (1, True, 49)
     assert [row["closing"] for row in held["closing"]] == [True] * 3
     assert not any(row["closing"] for row in held["steps"])
     assert held["spacing_us"] == 4
@@ -195,7 +195,7 @@ def test_the_waits_are_said_once(run: Run, game: pathlib.Path) -> None:
     assert out.count("4 µs") == 1  # 4 us between accesses (Pan Docs)
     assert "leave at least 4 µs between every two accesses" in out
     rows = [line.split()[:2] for line in out.splitlines() if line[:1].isdigit()]
-    assert [number for number, _ in rows] == [str(number) for number in range(1, 59)]
+    assert [number for number, _ in rows] == [str(number) for number in range(1, 60)]
     assert {what for _, what in rows} == {"write", "read", "expect"}
     assert "where a step fails, do all of these" in out
 

@@ -725,3 +725,58 @@ def test_the_overview_and_the_version(capsys: pytest.CaptureFixture[str]) -> Non
     assert all(f"  {command}" in out for command in COMMANDS)
     assert main(["--version"]) == 0
     assert capsys.readouterr().out.startswith("rtcsave 0.")
+
+
+class TestBytes:
+    """`show --bytes`: every byte of a block, with what it means."""
+
+    def test_each_byte_once_with_what_it_means(
+        self, tmp_path: pathlib.Path, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        path = tmp_path / "game.sav"
+        path.write_bytes(memory() + HEALTHY48)
+        assert main(["show", str(path), "--bytes"]) == 0
+        out = capsys.readouterr().out
+        for line in (
+            "the clock block: 48 bytes, after 2,048 bytes of memory, layout block48",
+            "in a number of several bytes the lowest comes first",
+            "2048    07 00 00 00  running_seconds   7      seconds: 7",
+            "2060    2c 00 00 00  running_day_low   44     day counter, bits 0 to 7: 44 (in all 300)",
+            "2064    01 00 00 00  running_day_high  1      day counter, bit 8: 1 (in all 300), halt off",
+            "2088    64 27 b0 69 00 00 00 00  stamp  1773152100  written at 2026-03-10 14:15:00 UTC",
+        ):
+            assert line in out
+        headings = [
+            out.index(f"\n{part}:") for part in ("running registers", "latched registers", "stamp")
+        ]
+        assert headings == sorted(headings)
+        assert main(["show", str(path), "--bytes", "--json"]) == 0
+        words = json.loads(capsys.readouterr().out)["bytes"]
+        assert bytes.fromhex("".join(word["bytes"] for word in words)) == HEALTHY48
+        assert [word["offset"] for word in words][:3] == [2048, 2052, 2056]
+
+    @pytest.mark.parametrize(
+        ("block", "line"),
+        [
+            (patched(HEALTHY48, 0, "3d"), "seconds: 61, out of range"),
+            (patched(HEALTHY48, 1, "ff"), "seconds: 7, stray bits FF00h, which mean nothing"),
+            (HEALTHY48[:40] + bytes(8), "absent: nobody knows when the block was written"),
+            (HEALTHY48[:40] + b"\1" + bytes(7), "no usable date"),
+            (patched(HEALTHY48, 16, "c1"), "halt on, carry on"),
+        ],
+    )
+    def test_what_is_odd_is_said(
+        self, tmp_path: pathlib.Path, capsys: pytest.CaptureFixture[str], block: bytes, line: str
+    ) -> None:
+        path = tmp_path / "game.sav"
+        path.write_bytes(memory() + block)
+        assert main(["show", str(path), "--bytes", "--layout", "block48"]) == 0
+        assert line in capsys.readouterr().out
+
+    def test_an_image_alone_has_none(
+        self, tmp_path: pathlib.Path, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        path = tmp_path / "game.sav"
+        path.write_bytes(memory())
+        assert main(["show", str(path), "--bytes"]) == 0
+        assert "there is no clock block" in capsys.readouterr().out

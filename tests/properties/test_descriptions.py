@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 import rtcsave
 from rtcsave import describe, loads
 from rtcsave.clocks import CalendarClock, Clock, CounterClock, MinuteClock
+from rtcsave.layouts.annotation import annotate
 from rtcsave.layouts.codec import codec
 
 KINDS: tuple[type[Clock], ...] = (CounterClock, MinuteClock, CalendarClock)
@@ -124,3 +125,11 @@ def test_a_stamp_that_was_put_is_read_back(table: dict[str, Any], at: int) -> No
         # an hour that a zone goes through twice is refused
         assert block.with_stamp(at).saved_unix_s == at
     assert not codec(layout).checksum_wrong(block.with_stamp(None).raw)
+
+
+@given(raw=st.binary(min_size=26, max_size=26))
+def test_what_is_said_of_a_calendar_block_covers_each_byte(raw: bytes) -> None:
+    block = rtcsave.loads(raw, layout="calendar26").clock_block
+    words = annotate(block)
+    assert b"".join(word.data for word in words) == raw
+    assert all(word.meaning for word in words)
