@@ -45,13 +45,13 @@ class Replay:
         self._bus = bus
         self._at_due = at_due
         self.found: dict[str, int] = {}
-        self.is_torn = False
+        self.is_torn: bool = False
         self._masks: dict[str, int] = {}
         self._answer: int | None = None
         self._wrong: list[NotTaken] = []
         self._registers = {register.name for register in CLOCKS[plan.kind].REGISTERS}
         self._has_written = self._has_changed = self._is_released = self._has_answered = False
-        self.is_left_open = False
+        self.is_left_open: bool = False
 
     def run(self) -> dict[str, int]:
         """Do every access; whatever happens, the last ones that leave the cartridge in order too."""

@@ -86,7 +86,13 @@ def apply_plan(session: Session[Any], path: str) -> int:
     text = decode(read_bytes(path, LARGEST_PLAN)[0], path)
     plan: BatchPlan = parse_plan(text, path)
     journal = journal_of(path)
-    result = apply_batch(plan, journal, layouts=session.known_layouts)
+    try:
+        result = apply_batch(plan, journal, layouts=session.known_layouts)
+    except KeyboardInterrupt:
+        complain(
+            f"{path}: run it again to go on, or 'rtcsave restore --journal {journal}' to go back"
+        )
+        raise
     return _say(session, path, result, f"restore --journal {journal}")
 
 

@@ -10,6 +10,7 @@ from rtcsave.cells import Cell
 from rtcsave.cli.given import CommonOptions
 from rtcsave.cli.paths import STREAM, expand
 from rtcsave.cli.session import Session
+from rtcsave.cli.tally import say_passed
 from rtcsave.collection.shelf import Shelf, read_shelf
 from rtcsave.collection.surveying import survey
 from rtcsave.drift import DriftEstimate, assumed_drift
@@ -38,7 +39,14 @@ def saves_in(
         if path == STREAM or not os.path.isdir(path):
             found.append(path)
             continue
-        rows = survey([path], layouts=session.known_layouts, now=session.now_s, ordered=True)
+        passed: list[str] = []
+        rows = survey(
+            [path],
+            layouts=session.known_layouts,
+            now=session.now_s,
+            ordered=True,
+            on_passed=passed.append,
+        )
         inside = [
             row.path
             for row in rows
@@ -50,6 +58,7 @@ def saves_in(
                 where=path,
                 remedy="check the path, or name files",
             )
+        say_passed(passed[:3], len(passed))
         found += inside
     return found
 

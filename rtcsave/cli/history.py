@@ -8,8 +8,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from rtcsave.cli.codes import DONE, FOUND
-from rtcsave.cli.console import Sheet
+from rtcsave.cli.codes import DONE, FAILED, FOUND
+from rtcsave.cli.console import Sheet, complain
 from rtcsave.cli.drift import draw, picture_kind
 from rtcsave.cli.folders import saves_in
 from rtcsave.cli.given import CommonOptions
@@ -28,7 +28,8 @@ from rtcsave.when import rfc3339, say_instant, say_span
 EXAMPLES = """\
 Name the dumps of one cartridge, in any order; they are put in the order of their
 stamps. In a folder the files whose names are alike but for a date are a series
-('tide 2026-03-10.sav', 'tide 2026-04-01.sav'), each with a history of its own.
+('tide 2026-03-10.sav', 'tide 20260401.sav'), each with a history of its own. The
+date is written year, month, day.
 
 Saves whose memory has nothing in common may be of two cartridges: that is said,
 and no rate is fitted (--different-memory fits it all the same).
@@ -71,6 +72,11 @@ def run(session: Session[Options]) -> int:
     groups = {", ".join(args.files): tuple(files)}
     if any(path != STREAM and os.path.isdir(path) for path in args.files):
         groups = series_of(files)
+        alone = [path for path in files if not any(path in group for group in groups.values())]
+        if groups and alone:
+            complain(
+                f"in no series, by their names: {', '.join(alone[:3])}{', ...' * (len(alone) > 3)}"
+            )
         if not groups:
             raise BadArgument(
                 "no two saves there have names that are alike but for a date",
@@ -97,7 +103,9 @@ class _Work:
     def __call__(self) -> int:
         """Load, tell, draw."""
         args, session = self.session.args, self.session
-        loaded = [session.load(path) for path in self.paths]
+        loaded = session.load_all(list(self.paths))
+        if loaded is None:
+            return FAILED
         found = history(loaded, session.now_s, different_memory=args.different_memory)
         paths = {id(save): path for save, path in zip(loaded, self.paths, strict=True)}
         ordered = [paths[id(save)] for save in found.saves]

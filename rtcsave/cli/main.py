@@ -200,6 +200,7 @@ def main(words: Sequence[str] | None = None) -> int:
         silence_output()
         return _system_failed(error, "the system refused")
     except KeyboardInterrupt:
+        complain("stopped: not all was done; what was written is whole")
         return INTERRUPTED
 
 

@@ -55,9 +55,15 @@ class Register:
 
     def say_missing(self) -> None:
         """Say which saves of the register were not found."""
-        for key, entry in () if self._shelf is None else self._shelf.entries.items():
-            if key not in self._seen:
-                complain(f"{self._path}: not found in this survey: {entry.path}")
+        entries = {} if self._shelf is None else self._shelf.entries
+        missing = [entry.path for key, entry in entries.items() if key not in self._seen]
+        if missing:
+            more = ", ..." if len(missing) > _MOST_NAMED else ""
+            saves = number_of(len(missing), "save")
+            complain(
+                f"{self._path}: {saves} of it not found in this survey: "
+                f"{', '.join(missing[:_MOST_NAMED])}{more}"
+            )
 
     def update(self) -> None:
         """Add a row for each save that it lacks; nothing else of it changes."""
@@ -65,8 +71,23 @@ class Register:
         if not self._new:
             complain(f"{self._path}: no save is missing in it")
             return
+        unfit = [path for path in self._new if not _is_utf8(path)]
+        for path in unfit:
+            complain(f"{path}: left out of the register: its name is not UTF-8")
+        new = sorted(set(self._new).difference(unfit))
         data, origin = read(self._path) if os.path.lexists(self._path) else (b"", None)
-        added = with_saves(data, self._path, sorted(self._new))
+        added = with_saves(data, self._path, new)
         written = write(added, self._path, origin=origin)
         backup = "" if written.backup is None else f"; backup {written.backup}"
-        complain(f"{self._path}: {number_of(len(self._new), 'row')} added{backup}")
+        complain(f"{self._path}: {number_of(len(new), 'row')} added{backup}")
+
+
+def _is_utf8(path: str) -> bool:
+    try:
+        path.encode()
+    except UnicodeEncodeError:
+        return False
+    return True
+
+
+_MOST_NAMED = 3

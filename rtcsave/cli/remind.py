@@ -27,8 +27,8 @@ from rtcsave.errors import BadArgument
 from rtcsave.forecasts import Forecast, forecast
 from rtcsave.report.calendar_file import Reminder, calendar_text, is_ours, uid_of
 from rtcsave.savefile import Origin
-from rtcsave.storage.looking import look_before
-from rtcsave.storage.reading import read
+from rtcsave.storage.looking import LARGEST_REPLACED_BYTES, look_before
+from rtcsave.storage.reading import read_with_origin
 from rtcsave.when import say_instant, unix_seconds
 
 EXAMPLES = """\
@@ -123,7 +123,7 @@ def _existing(session: Session[Options], calendar: str) -> tuple[bytes | None, O
     args = session.args
     if calendar == STREAM or not os.path.lexists(calendar):
         return None, None
-    data, origin = read(calendar)
+    data, origin = read_with_origin(calendar, LARGEST_REPLACED_BYTES)
     look_before(calendar, origin)
     if args.overwrite and not is_ours(data):
         return None, None
@@ -142,14 +142,16 @@ def _gather(
     drift, cell = known_of(shelf, path, None, cell_of(session))
     found = forecast(session.load(path), session.now_s, drift, cell)
     name = _name(path)
+    entry = None if shelf is None else shelf.of(path)
+    title = os.path.basename(path) if entry is None or not entry.title else entry.title
     if found.overflow_at is not None:
-        held.append(_of_overflow(session, path, found))
+        held.append(_of_overflow(session, path, title, found))
         sheet.add(name, f"overflows {say_instant(unix_seconds(found.overflow_at))}")
     else:
         gone.append(uid_of(f"{_key(path)}#overflow"))
         sheet.add(name, f"no event: {'; '.join(found.reasons)}", "note")
     if cell is not None and found.cell_by is not None:
-        held.append(_of_cell(session, path, found))
+        held.append(_of_cell(session, path, title, found))
         add_cell_lines(sheet, cell, found)
     assumed.update(dict.fromkeys(found.assumptions))
     return DONE
@@ -176,7 +178,7 @@ def _described(path: str, text: str, found: Forecast) -> str:
     return f"{text}{assumed} File: {os.path.basename(path)}. Folder: {_where(path)}"
 
 
-def _of_overflow(session: Session[Options], path: str, found: Forecast) -> Reminder:
+def _of_overflow(session: Session[Options], path: str, title: str, found: Forecast) -> Reminder:
     due = found.overflow_at
     assert due is not None
     before = say_instant(unix_seconds(found.earliest or due))
@@ -188,21 +190,20 @@ def _of_overflow(session: Session[Options], path: str, found: Forecast) -> Remin
     return Reminder(
         key=f"{_key(path)}#overflow",
         due=due,
-        summary=f"Clock of {os.path.basename(path)}: the day counter overflows ({_where(path)})",
+        summary=f"Clock of {title}: the day counter overflows ({_where(path)})",
         description=_described(path, text, found),
         days_before=session.args.days_before,
     )
 
 
-def _of_cell(session: Session[Options], path: str, found: Forecast) -> Reminder:
+def _of_cell(session: Session[Options], path: str, title: str, found: Forecast) -> Reminder:
     due = found.cell_by
     assert due is not None
     change = "overdue since" if found.cell_overdue else "change it by"
-    name = os.path.basename(path)
     return Reminder(
         key=f"{_key(path)}#cell",
         due=due,
-        summary=f"Cell of {name}: {change} {say_month(due)} ({_where(path)})",
+        summary=f"Cell of {title}: {change} {say_month(due)} ({_where(path)})",
         description=_described(path, " ".join(CAUTIONS), found),
         days_before=session.args.days_before,
     )

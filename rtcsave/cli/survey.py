@@ -157,7 +157,7 @@ def run(session: Session[Options]) -> int:
     register = Register(args.shelf, may_be_new=args.update)
     tally = Tally(args.severity, args.fail_on, frozenset(paths))
     rows = shown_progress(
-        tally.counted(register.noted(_rows(session, paths))), paths, args.glob, args.follow
+        tally.counted(register.noted(_rows(session, paths, tally))), paths, args.glob, args.follow
     )
     print_rows: Printer = print_table
     if args.json:
@@ -170,7 +170,10 @@ def run(session: Session[Options]) -> int:
         ordered = list(ordered)
     print_rows(session, ordered, register)
     if args.html is not None:
-        _write_page(session, args.html, list(in_order(ordered, "need")), register.shelf)
+        if tally.is_whole:
+            _write_page(session, args.html, list(in_order(ordered, "need")), register.shelf)
+        else:
+            complain(f"the page was not written: {args.html}")
     register.say_missing()
     code = tally.end(None if print_rows is not print_table else session.console)
     if args.update and code != INTERRUPTED:
@@ -215,13 +218,15 @@ def _listed(session: Session[Options]) -> list[str]:
     return [name for name in names if name]
 
 
-def _rows(session: Session[Options], paths: list[str]) -> Iterator[SurveyRow]:
+def _rows(session: Session[Options], paths: list[str], tally: Tally) -> Iterator[SurveyRow]:
     args = session.args
 
     def processes() -> Any:
         from concurrent.futures import ProcessPoolExecutor
 
-        return ProcessPoolExecutor(max_workers=args.jobs)
+        from rtcsave.collection.spreading import leave_interrupts
+
+        return ProcessPoolExecutor(max_workers=args.jobs, initializer=leave_interrupts)
 
     return survey(
         paths,
@@ -232,4 +237,5 @@ def _rows(session: Session[Options], paths: list[str]) -> Iterator[SurveyRow]:
         follow=args.follow,
         pattern=args.glob,
         executor=processes if args.jobs > 1 else None,
+        on_passed=tally.pass_over,
     )

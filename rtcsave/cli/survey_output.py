@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
+import os
 import sys
 from collections.abc import Callable, Iterable
 from typing import Any, Final, TextIO
@@ -103,6 +105,8 @@ def print_csv(session: Session[Any], rows: Iterable[SurveyRow], register: Regist
             "another file stands there", where=path, remedy="name a new file"
         ) from None
     except OSError as error:
+        with contextlib.suppress(OSError):
+            os.unlink(path)  # made just now, and not whole
         raise system_failed(error, "the file cannot be written", path) from error
 
 
@@ -125,7 +129,7 @@ def _cells(row: SurveyRow) -> list[object]:
         None if overflow_at is None else rfc3339(unix_seconds(overflow_at)),
         row.days_to_overflow,
         row.worst,
-        " ".join(finding.code for finding in row.findings),
+        " ".join(dict.fromkeys(finding.code for finding in row.findings)),
         None if row.error is None else in_options(row.error),
     ]
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 from rtcsave.cli.codes import DONE, FAILED, FOUND, INTERRUPTED
 from rtcsave.cli.console import Console, complain
 from rtcsave.collection import SurveyRow
+from rtcsave.errors import number_of
 from rtcsave.findings import SEVERITIES, Severity, rank_of
 
 
@@ -25,6 +26,19 @@ class Tally:
         self._by_severity: Counter[str] = Counter()
         self._is_whole = False
         self._named_failed = False
+        self._passed: list[str] = []
+        self._passed_count = 0
+
+    @property
+    def is_whole(self) -> bool:
+        """Whether all rows went by."""
+        return self._is_whole
+
+    def pass_over(self, path: str) -> None:
+        """Count a file in a folder that is no save."""
+        self._passed_count += 1
+        if len(self._passed) < _MOST_NAMED:
+            self._passed.append(path)
 
     def counted(self, rows: Iterator[SurveyRow]) -> Iterator[SurveyRow]:
         """The rows that are to be shown; Ctrl-C ends them."""
@@ -59,6 +73,7 @@ class Tally:
             complain(said)
         else:
             console.line(said)
+        say_passed(self._passed, self._passed_count)
         if not self._is_whole:
             return INTERRUPTED
         if self._named_failed or not count:
@@ -66,4 +81,15 @@ class Tally:
         return FOUND if self._worst >= self._fail_on else DONE
 
 
+def say_passed(paths: Sequence[str], count: int) -> None:
+    """Say how many files were passed over in folders, with the first few: one may be a cut-off save."""
+    if count:
+        files = number_of(count, "file")
+        complain(
+            f"passed over {files}, by length and content no save: {', '.join(paths)}"
+            f"{', ...' if count > len(paths) else ''}; 'rtcsave check FILE' says more of one"
+        )
+
+
+_MOST_NAMED: Final = 3
 _ARTICLE: Final = {"note": "a", "warning": "a", "error": "an"}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 from collections import Counter
@@ -10,7 +11,14 @@ from dataclasses import dataclass
 from typing import Any, Final, Literal
 
 from rtcsave.collection.plans import BatchPlan, PlannedFile, steps_of
-from rtcsave.errors import BadDescription, ChangedUnderneath, FileFault, RtcSaveError
+from rtcsave.errors import (
+    BadDescription,
+    ChangedUnderneath,
+    FileFault,
+    FileMissing,
+    RtcSaveError,
+    SystemFailed,
+)
 from rtcsave.findings import examine
 from rtcsave.layouts import Layout
 from rtcsave.repair import plan_repair
@@ -158,8 +166,13 @@ def _apply_one(
         line = {"path": planned.path, "before": origin.digest, "after": digest_of(new)}
         book.add(line)
         written = write(new, planned.path, origin=origin, times_ns=times_to_keep_ns(repaired))
-        book.add({"path": planned.path, "done": True, "backup": written.backup})
-        return FileOutcome(path=planned.path, outcome="done", backup=written.backup)
+        try:
+            book.add({"path": planned.path, "done": True, "backup": written.backup})
+        except SystemFailed as error:
+            error.remedy = f"the file was repaired (backup {written.backup}); run the plan again"
+            raise
+        words = "; ".join(written.lost)
+        return FileOutcome(path=planned.path, outcome="done", words=words, backup=written.backup)
     except RtcSaveError as error:
         return _failed(planned.path, error)
 
@@ -175,6 +188,8 @@ def undo_batch(journal: str) -> BatchResult:
     A file that was written since is refused, and one that is as it was before the batch is left. May be
     killed at any instant and run again.
     """
+    if not os.path.lexists(journal):
+        raise FileMissing("there is no such journal", where=journal, remedy="check the path")
     book = Journal(journal)
     if not book.lines:
         raise FileFault("the journal names no file", where=journal)
@@ -197,7 +212,13 @@ def _undo_one(line: dict[str, Any]) -> FileOutcome:
         for backup in backups(path):
             held, status = read_backup(backup)
             if digest_of(held) == line["before"]:
-                written = put_back(path, held, status, origin=origin)
+                try:
+                    written = put_back(path, held, status, origin=origin)
+                except SystemFailed as error:
+                    if error.errno != errno.ENAMETOOLONG:
+                        raise
+                    # what is replaced can be made again: from this backup, by the plan
+                    written = put_back(path, held, status, origin=origin, backup=False)
                 return FileOutcome(path=path, outcome="done", backup=written.backup)
         raise FileFault("the backup is gone", where=path, remedy="nothing was changed")
     except RtcSaveError as error:

@@ -57,7 +57,7 @@ class Shelf:
 
     def of(self, path: str) -> ShelfEntry | None:
         """The entry of a save, None for one that the register does not know."""
-        return self.entries.get(os.path.realpath(path))
+        return self.entries.get(_key(path))
 
     def __repr__(self) -> str:
         return f"<Shelf {self.path}: {len(self.entries):,} saves>"
@@ -75,11 +75,19 @@ def parse_shelf(text: str, path: str) -> Shelf:
     for number, row in _rows(text, path):
         where = f"{path}, line {number}"
         entry = _entry(row, folder, where, _delimiter(text) == ";")
-        key = os.path.realpath(entry.path)
+        key = _key(entry.path)
         if key in entries:
             raise BadDescription("a save stands in two rows", where=where, found=row[FILE])
         entries[key] = entry
     return Shelf(path=path, entries=entries)
+
+
+def _key(path: str) -> str:
+    """By what a save is found: its whole path without links, as far as the system can follow its name."""
+    try:
+        return os.path.realpath(path)
+    except UnicodeEncodeError:
+        return os.path.abspath(path)
 
 
 def _delimiter(text: str) -> str:
@@ -102,8 +110,12 @@ def _rows(text: str, path: str) -> Iterator[tuple[int, dict[str, str]]]:
             )
         for cells in reader:
             if any(cell.strip() for cell in cells):
-                held = dict(zip(names, (cell.strip() for cell in cells), strict=False))
-                yield reader.line_num, held
+                row = dict(zip(names, cells, strict=False))
+                file = row.get(FILE, "")
+                yield (
+                    reader.line_num,
+                    {name: cell.strip() for name, cell in row.items()} | {FILE: file},
+                )
     except csv.Error as error:
         raise BadDescription(
             "this is not a table", where=f"{path}, line {reader.line_num}", found=str(error)
@@ -111,8 +123,8 @@ def _rows(text: str, path: str) -> Iterator[tuple[int, dict[str, str]]]:
 
 
 def _entry(row: Mapping[str, str], folder: str, where: str, commas: bool) -> ShelfEntry:
-    name = row.get(FILE, "")
-    if not name:
+    name = row[FILE]
+    if not name.strip():
         raise BadDescription("a row names no file", where=where)
     try:
         rate_ppm = _number(row.get(RATE, ""), RATE, commas)
@@ -123,8 +135,11 @@ def _entry(row: Mapping[str, str], folder: str, where: str, commas: bool) -> She
         fitted_s = (
             parse_instant(fitted if "T" in fitted else f"{fitted}T00:00:00Z") if fitted else None
         )
+        path = os.path.normpath(os.path.join(folder, name.replace("/", os.sep)))
+        if not os.path.lexists(path):  # a name may end with a space; mostly that is a slip
+            path = os.path.normpath(os.path.join(folder, name.strip().replace("/", os.sep)))
         return ShelfEntry(
-            path=os.path.normpath(os.path.join(folder, name.replace("/", os.sep))),
+            path=path,
             title=row.get(TITLE, ""),
             cell=parse_cell(cell, current_ua, fitted_s) if cell else None,
             rate_ppm=None if rate_ppm is None else check_rate(rate_ppm),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import signal
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future
@@ -26,16 +27,25 @@ WINDOW: Final = 16
 """Chunks that are handed out before the first of them is waited for."""
 
 
-def look_at_chunk(works: list[Work], settings: Settings) -> list[SurveyRow]:
-    """The rows of some files; what a worker runs."""
-    rows = (look(path, settings, named=named, program=program) for path, named, program in works)
-    return [row for row in rows if row is not None]
+def leave_interrupts() -> None:
+    """Let Ctrl-C stop the process that waits and not this worker, which would break off between two locks."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+def look_at_chunk(works: list[Work], settings: Settings) -> list[SurveyRow | None]:
+    """The rows of some files, None for each that is passed over; what a worker runs."""
+    return [look(path, settings, named=named, program=program) for path, named, program in works]
 
 
 def spread(
-    works: Iterable[Work], settings: Settings, make_executor: Callable[[], Any], chunk: int
-) -> Iterator[SurveyRow]:
-    """The rows of many files, in their order, worked out by an executor.
+    works: Iterable[Work],
+    settings: Settings,
+    make_executor: Callable[[], Any],
+    chunk: int,
+    *,
+    ours: bool = False,
+) -> Iterator[tuple[Work, SurveyRow | None]]:
+    """The rows of many files, in their order, worked out by an executor; it is shut down if it is `ours`.
 
     A worker that dies may break its pool: it is made anew, and the files that were under way are looked
     at one by one. A file at which a worker dies again becomes a row with that error.
@@ -58,12 +68,14 @@ def spread(
                 executor = _anew(executor, make_executor)
                 for work in lost:
                     row, executor = _carefully(work, settings, executor, make_executor)
-                    yield from row
+                    yield work, row
                 continue
-            yield from rows
+            yield from zip(part, rows, strict=True)
     finally:
         for future, _ in under_way:
             future.cancel()
+        if ours:
+            executor.shutdown(wait=False, cancel_futures=True)
 
 
 def _submitted(executor: Any, part: list[Work], settings: Settings) -> Any:
@@ -77,10 +89,10 @@ def _submitted(executor: Any, part: list[Work], settings: Settings) -> Any:
 
 def _carefully(
     work: Work, settings: Settings, executor: Any, make_executor: Callable[[], Any]
-) -> tuple[list[SurveyRow], Any]:
+) -> tuple[SurveyRow | None, Any]:
     """The row of one file alone, and the executor to go on with."""
     try:
-        return executor.submit(look_at_chunk, [work], settings).result(), executor
+        return executor.submit(look_at_chunk, [work], settings).result()[0], executor
     except Exception as error:
         died = RtcSaveError(
             "a worker died while it looked at this file",
@@ -88,7 +100,7 @@ def _carefully(
             remedy="look at it alone, in a process of its own",
         )
         row = SurveyRow.of_error(work.path, died, settings.now_s)
-        return [row], _anew(executor, make_executor)
+        return row, _anew(executor, make_executor)
 
 
 def _anew(executor: Any, make_executor: Callable[[], Any]) -> Any:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Iterator
-from typing import Any
+from collections.abc import Callable, Iterable, Iterator
+from typing import TYPE_CHECKING, Any
 
 from rtcsave.collection.looking import Settings, look, quick_look
 from rtcsave.collection.rows import SurveyRow
@@ -14,6 +14,9 @@ from rtcsave.layouts import Layout, check_layouts
 from rtcsave.storage.reading import path_text
 from rtcsave.storage.system import system_failed
 from rtcsave.when import Instant, now_or
+
+if TYPE_CHECKING:
+    from rtcsave.collection.spreading import Work
 
 
 def survey(
@@ -28,6 +31,7 @@ def survey(
     executor: Any = None,
     chunk: int = 256,
     ordered: bool = False,
+    on_passed: Callable[[str], object] | None = None,
 ) -> Iterator[SurveyRow]:
     """The saves in files and folders, a row each, as they are found.
 
@@ -36,7 +40,8 @@ def survey(
     those). A file that is named itself always gives a row. One that cannot be read gives a row with
     its `error`. `layouts` are looked for beside the built-in ones. `programs` is a folder of program
     images: one with the name of a save says what its cartridge should hold. `pattern` (`*.sav`) is for
-    the names in folders. `ordered` sorts the rows by path, folder by folder.
+    the names in folders. `ordered` sorts the rows by path, folder by folder. `on_passed` is called with the
+    path of each file that is passed over since it is no save: a save that was cut off may be among them.
 
     A healthy save is recognised by two small reads; `thorough` reads every file whole. `executor` is
     anything with the `submit` of `concurrent.futures`, or a function that makes one: then it is made
@@ -56,18 +61,24 @@ def survey(
     refused: list[SurveyRow] = []
 
     def on_refused(folder: str, error: OSError) -> None:
-        failed = system_failed(error, "the folder cannot be read", folder)
+        failed = system_failed(error, "the folder or link cannot be read", folder)
         refused.append(SurveyRow.of_error(folder, failed, settings.now_s))
 
     paths_found = walk(names, on_refused, follow=follow, pattern=pattern, ordered=ordered)
     named = frozenset(names)
+    passed = on_passed if on_passed is not None else _nothing
     if executor is None:
-        return _here(paths_found, refused, settings, known, named)
+        return _here(paths_found, refused, settings, known, named, passed)
     from rtcsave.collection.spreading import Work, spread
 
     works = (Work(path, path in named, known.get(_stem(path))) for path in paths_found)
     make = (lambda: executor) if has_submit else executor
-    return _with_refused(spread(works, settings, make, chunk), refused)
+    rows = spread(works, settings, make, chunk, ours=not has_submit)
+    return _spread(rows, refused, passed)
+
+
+def _nothing(path: str) -> None:
+    """What is done with a file that is passed over, where nobody asks."""
 
 
 def _here(
@@ -76,6 +87,7 @@ def _here(
     settings: Settings,
     programs: dict[str, str],
     named: frozenset[str],
+    on_passed: Callable[[str], object],
 ) -> Iterator[SurveyRow]:
     """The rows of files, looked at here, and those of folders that were refused."""
     is_quick, now_s = settings.is_quick and not programs, settings.now_s
@@ -86,17 +98,25 @@ def _here(
             while refused:
                 yield refused.pop(0)
             if row is None:
+                on_passed(path)
                 continue
         yield row
     yield from refused
 
 
-def _with_refused(rows: Iterable[SurveyRow], refused: list[SurveyRow]) -> Iterator[SurveyRow]:
-    """Rows, and those of folders that cannot be read when the walk meets them."""
-    for row in rows:
+def _spread(
+    rows: Iterable[tuple[Work, SurveyRow | None]],
+    refused: list[SurveyRow],
+    on_passed: Callable[[str], object],
+) -> Iterator[SurveyRow]:
+    """Rows that an executor worked out, and those of folders that were refused."""
+    for work, row in rows:
         while refused:
             yield refused.pop(0)
-        yield row
+        if row is None:
+            on_passed(work.path)
+        else:
+            yield row
     yield from refused
 
 

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable, Iterator
 from rtcsave.storage.names import is_ours
 
 Refused = Callable[[str, OSError], None]
-"""What is told of a folder that cannot be read, and of the system's error."""
+"""What is called with a folder or a link that cannot be read, and the system's error."""
 
 
 def walk(
@@ -44,12 +44,18 @@ def walk(
                         name = entry.name
                         if name[0] == ".":
                             continue
-                        if entry.is_file(follow_symlinks=follow):
+                        try:
+                            is_file = entry.is_file(follow_symlinks=follow)
+                            is_folder = not is_file and entry.is_dir(follow_symlinks=follow)
+                        except OSError as error:  # links that go in a circle
+                            on_refused(entry.path, error)
+                            continue
+                        if is_file:
                             if name.endswith(".bak") and is_ours(name):
                                 continue
                             if pattern is None or fnmatch.fnmatch(name, pattern):
                                 yield entry.path
-                        elif entry.is_dir(follow_symlinks=follow):
+                        elif is_folder:
                             deeper.append(entry.path)
                     folders += reversed(deeper)
             except OSError as error:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import stat
 from collections.abc import Iterable
@@ -18,7 +19,7 @@ from rtcsave.errors import (
 )
 from rtcsave.layouts import Layout
 from rtcsave.savefile import Origin, SaveFile, loads, read_from
-from rtcsave.storage.system import dressing_errors, open_for_reading
+from rtcsave.storage.system import dressing_errors, open_for_reading, system_failed
 from rtcsave.units import LARGEST_FILE_BYTES
 from rtcsave.when import Instant
 
@@ -66,6 +67,9 @@ def refuse_irregular(found: os.stat_result, path: str) -> None:
     """Raise `NotARegularFile` unless this is the status of a regular file."""
     if stat.S_ISREG(found.st_mode):
         return
+    if stat.S_ISDIR(found.st_mode) and not os.access(path, os.R_OK | os.X_OK):
+        refused = PermissionError(errno.EACCES, os.strerror(errno.EACCES), path)
+        raise system_failed(refused, "the folder cannot be read", path)
     kind = next((words for test, words in _KINDS if test(found.st_mode)), "something else")
     raise NotARegularFile(
         "this is not a regular file",
@@ -118,7 +122,7 @@ def _read_up_to(descriptor: int, limit: int, expected: int) -> bytes:
 
 def _too_large(path: str, size: int, largest: int) -> TooLarge:
     return TooLarge(
-        "the file is too large for a save",
+        "the file is too large",
         where=path,
         found=number_of(size, "byte"),
         expected=f"at most {largest}",
@@ -136,8 +140,12 @@ def read(path: str | os.PathLike[str]) -> tuple[bytes, Origin]:
 
     Raises `NotARegularFile`, `TooLarge` (over 1,048,576 bytes), `SystemFailed`.
     """
-    text = path_text(path)
-    data, status = read_bytes(text)
+    return read_with_origin(path_text(path), LARGEST_FILE_BYTES)
+
+
+def read_with_origin(text: str, largest: int) -> tuple[bytes, Origin]:
+    """The same of a file of up to `largest` bytes, which need not be a save."""
+    data, status = read_bytes(text, largest)
     with dressing_errors("the working folder cannot be told", text):
         whole = os.path.abspath(text)
     return data, Origin(path=whole, digest=digest_of(data), modified_ns=status.st_mtime_ns)

@@ -145,3 +145,18 @@ class TestCommand:
         assert main(["history", str(tmp_path)]) == 2
         assert main(["history", str(tmp_path / "a.sav")]) == 2
         assert main(["history", str(tmp_path / "missing.sav")]) == 3
+
+    def test_a_broken_dump_is_named_itself(
+        self, folder: pathlib.Path, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        broken = folder / "tide 2026-05-11.sav"
+        broken.write_bytes(bytes(100))
+        files = sorted(map(str, folder.glob("*.sav")))
+        assert main(["history", *files]) == 3
+        err = capsys.readouterr().err
+        assert err.startswith(f"rtcsave: {broken}: no save has this length")
+        (folder / "fen.sav").write_bytes(dumps(series(1, 0.0)[0]))
+        assert main(["history", str(folder)]) == 0
+        err = capsys.readouterr().err
+        assert f"passed over 1 file, by length and content no save: {broken}" in err
+        assert f"in no series, by their names: {folder / 'fen.sav'}" in err

@@ -342,6 +342,18 @@ class TestRemind:
         assert sum("overdue since 1977-" in line for line in summaries) == 2
         assert unfolded.count(f"Folder: {saves[0].parent}") == 2
 
+    def test_a_calendar_of_more_than_a_mebibyte_is_updated(self, bench: Bench) -> None:
+        path, calendar = bench.put("game.sav", WHOLE), bench.folder / "clocks.ics"
+        assert bench.run("remind", path, "-o", calendar)[0] == 0
+        events = calendar.read_text(encoding="utf-8").replace("\r\n", "\n")
+        head, _, rest = events.partition("BEGIN:VEVENT")
+        event = "BEGIN:VEVENT" + rest.rpartition("END:VCALENDAR")[0]
+        others = "".join(event.replace("UID:", f"UID:{number}-") for number in range(1_300))
+        text = (head + event + others + "END:VCALENDAR\n").replace("\n", "\r\n")
+        calendar.write_bytes(text.encode())
+        assert calendar.stat().st_size > 1_048_576
+        assert bench.run("remind", path, "-o", calendar, "--days-before", "30")[0] == 0
+
     def test_another_programs_calendar_is_left(self, bench: Bench) -> None:
         calendar = bench.put("mine.ics", b"BEGIN:VCALENDAR\r\nPRODID:x\r\nEND:VCALENDAR\r\n")
         before = calendar.read_bytes()

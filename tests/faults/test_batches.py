@@ -257,7 +257,10 @@ def test_a_journal_that_is_none(tmp_path: pathlib.Path) -> None:
         (tmp_path / "j").write_text(text)
         with pytest.raises(BadDescription, match="this is no journal"):
             undo_batch(str(tmp_path / "j"))
-    with pytest.raises(rtcsave.FileFault):
+    (tmp_path / "j").write_text("")
+    with pytest.raises(rtcsave.FileFault, match="the journal names no file"):
+        undo_batch(str(tmp_path / "j"))
+    with pytest.raises(FileNotFoundError, match="there is no such journal"):
         undo_batch(str(tmp_path / "missing"))
 
 
@@ -351,3 +354,47 @@ def test_a_summary_for_people() -> None:
         )
     )
     assert repr(result) == "<BatchResult: 2 done, 1 refused>"
+
+
+def test_a_journal_that_cannot_be_ended_says_that_the_file_was_repaired(
+    folder: pathlib.Path, tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    plan = plan_batch(folder, now=NOW)
+    whole = batch.Journal.add
+
+    def full(book: batch.Journal, line: dict[str, Any]) -> None:
+        if "done" in line:
+            raise rtcsave.SystemFailed(
+                "the journal cannot be written", remedy="nothing was changed"
+            )
+        whole(book, line)
+
+    monkeypatch.setattr(batch.Journal, "add", full)
+    for outcome in apply_batch(plan, str(tmp_path / "j")).outcomes:
+        assert outcome.outcome == "failed"
+        assert "nothing was changed" not in outcome.words
+        assert "the file was repaired (backup " in outcome.words
+    monkeypatch.setattr(batch.Journal, "add", whole)
+    assert apply_batch(plan, str(tmp_path / "j")).count("already") == 40
+
+
+@pytest.mark.skipif(os.name != "posix", reason="names and links as POSIX has them")
+def test_a_name_that_is_nearly_too_long_is_taken_back_and_a_second_name_is_said(
+    tmp_path: pathlib.Path,
+) -> None:
+    place = tmp_path / "shelf"
+    place.mkdir()
+    shelf(place, 1)
+    first = sorted(place.glob("*.sav"))[0]
+    longest = first.rename(place / ("n" * 230 + ".sav"))
+    for other in place.glob("*.sav"):
+        if other != longest:
+            other.unlink()
+    os.link(longest, tmp_path / "second name")
+    before, journal = longest.read_bytes(), str(tmp_path / "j")
+    (outcome,) = apply_batch(plan_batch(place, now=NOW), journal).outcomes
+    assert outcome.outcome == "done"
+    assert "hard links" in outcome.words
+    (outcome,) = undo_batch(journal).outcomes
+    assert outcome.outcome == "done"
+    assert longest.read_bytes() == before

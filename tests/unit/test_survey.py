@@ -153,7 +153,7 @@ class TestOddFiles:
         monkeypatch.setattr("rtcsave.collection.walking.os.scandir", refuse)
         rows = rows_of(tmp_path)
         assert rows[str(shut)].error is not None
-        assert "the folder cannot be read" in rows[str(shut)].error
+        assert "the folder or link cannot be read" in rows[str(shut)].error
         assert rows[str(tmp_path / "good.sav")].worst is None
 
     def test_a_file_that_vanishes_meanwhile(
