@@ -11,7 +11,7 @@ from rtcsave.when import Instant
 
 
 class Rating(NamedTuple):
-    """What a cell holds by its designation, and whether that figure rests on memory alone."""
+    """What a cell holds by its designation, and whether that figure is unconfirmed."""
 
     mah: float
     from_memory: bool
@@ -113,7 +113,7 @@ class Cell:
         return life_years(rated, high, lost), life_years(rated, low, lost)
 
     def assumptions(self) -> tuple[str, ...]:
-        """What its life rests on and nobody measured, in words."""
+        """What the figures of its life assume, in words."""
         words = [f"self-discharge of {100 * self.self_discharge_per_year:g} % a year"]
         if self.current_ua is None:
             low, high = ASSUMED_UA

@@ -101,8 +101,10 @@ def compare(a: SaveFile, b: SaveFile, now: Instant | None = None) -> Comparison:
     new = b.block.raw if b.block is not None else b""
     block = b.block if b.block is not None else a.block
     moved = tuple(
-        ByteChange(offset=one.offset + len(a.memory), old=one.old, new=one.new, field=one.field)
-        for one in byte_changes(old, new, block, 0)
+        ByteChange(
+            offset=change.offset + len(a.memory), old=change.old, new=change.new, field=change.field
+        )
+        for change in byte_changes(old, new, block, 0)
     )
     same = dumps(a) == dumps(b)
     judged: list[Judged] = [(True, "the files are the same")]
@@ -132,15 +134,15 @@ def _differing(
 ) -> tuple[list[Judged], Elapsed | None]:
     """What is ordinary of two saves that differ, and what explains the time between."""
     judged = memory
-    found = time_between(a, b, now)
-    if isinstance(found, Elapsed):
-        judged += judge_clocks(a, b, found)
+    between = time_between(a, b, now)
+    if isinstance(between, Elapsed):
+        judged += judge_clocks(a, b, between)
     else:
-        judged.append(found)
+        judged.append(between)
     unused = sum(len(change.old) for change in moved if change.field == "unused")
     if unused:
         judged.append((False, f"unused bytes of the clock block differ ({unused})"))
-    return judged, found if isinstance(found, Elapsed) else None
+    return judged, between if isinstance(between, Elapsed) else None
 
 
 def verify(
@@ -160,13 +162,13 @@ def verify(
         )
     count, first = first_difference(check_save(before).memory, check_save(after).memory)
     judged = [*judge_memory(before, after, count, first)]
-    found = time_between(before, after, now)
+    between = time_between(before, after, now)
     error_s = allowed_s = None
-    if isinstance(found, Elapsed):
-        error_s, allowed_s = _error_of(before, after, found, within)
-        judged += _judge_clock(before, after, found, error_s, allowed_s)
+    if isinstance(between, Elapsed):
+        error_s, allowed_s = _error_of(before, after, between, within)
+        judged += _judge_clock(before, after, between, error_s, allowed_s)
     else:
-        judged.append(found)
+        judged.append(between)
     problems = tuple(text for fine, text in judged if not fine)
     return Verdict(
         ok=not problems,
@@ -176,7 +178,7 @@ def verify(
         problems=problems,
         memory_differing=count,
         memory_first_offset=first,
-        elapsed=found if isinstance(found, Elapsed) else None,
+        elapsed=between if isinstance(between, Elapsed) else None,
         notes=_notes(before, after),
     )
 
@@ -188,39 +190,46 @@ def _notes(before: SaveFile, after: SaveFile) -> tuple[str, ...]:
 
 
 def _error_of(
-    before: SaveFile, after: SaveFile, found: Elapsed, within_s: int
+    before: SaveFile, after: SaveFile, elapsed_time: Elapsed, within_s: int
 ) -> tuple[int | None, int | None]:
     """By how much the clock is off (positive = fast), and by how much it may be."""
-    span_s = found.by_stamps_s
-    if span_s is None or found.cause == "reversed":
+    span_s = elapsed_time.by_stamps_s
+    if span_s is None or elapsed_time.cause == "reversed":
         return None, None
     clock = after.clock_block.running
     allowed_s = max(within_s, clock.resolution_s) + ALLOWED_PPM * abs(span_s) // 1_000_000
     change_s = moved_s(before, after)
     if clock.halted and before.clock_block.running.halted:
         return change_s, allowed_s
-    if found.cause in ("halted", "stopped", "restarted"):
-        return change_s + (found.overflows or 0) * clock.period_s - span_s, allowed_s
+    if elapsed_time.cause in ("halted", "stopped", "restarted"):
+        return change_s + (elapsed_time.overflows or 0) * clock.period_s - span_s, allowed_s
     half_s = clock.period_s // 2
     return (change_s - span_s + half_s) % clock.period_s - half_s, allowed_s
 
 
 def _judge_clock(
-    before: SaveFile, after: SaveFile, found: Elapsed, error_s: int | None, allowed_s: int | None
+    before: SaveFile,
+    after: SaveFile,
+    elapsed_time: Elapsed,
+    error_s: int | None,
+    allowed_s: int | None,
 ) -> Iterator[Judged]:
     """The clock itself, then halt, then carry: that one only where the clock is right."""
     first, second = before.clock_block.running, after.clock_block.running
     right = error_s is not None and allowed_s is not None and abs(error_s) <= allowed_s
     helps = _what_helps(before, after)
-    yield right, _clock_words(found, error_s, allowed_s, second.halted and first.halted, helps)
-    if found.cause == "reversed":
+    yield (
+        right,
+        _clock_words(elapsed_time, error_s, allowed_s, second.halted and first.halted, helps),
+    )
+    if elapsed_time.cause == "reversed":
         return
     same = first.halted == second.halted
     now_is = "on" if second.halted else "off"
     yield same, f"halt is {now_is}, as before" if same else f"halt is {now_is}, and was not before"
-    if not right or error_s is None or found.by_stamps_s is None:
+    if not right or error_s is None or elapsed_time.by_stamps_s is None:
         return
-    ran_s = 0 if first.halted and second.halted else found.by_stamps_s + error_s
+    ran_s = 0 if first.halted and second.halted else elapsed_time.by_stamps_s + error_s
     overflowed = ran_s > moved_s(before, after)
     expected = first.carried or (overflowed and "carry" in second.values())
     now_is = "on" if second.carried else "off"
@@ -239,19 +248,17 @@ def _what_helps(before: SaveFile, after: SaveFile) -> str:
 
 
 def _clock_words(
-    found: Elapsed, error_s: int | None, allowed_s: int | None, halted: bool, helps: str
+    elapsed_time: Elapsed, error_s: int | None, allowed_s: int | None, halted: bool, helps: str
 ) -> str:
-    """The error of the clock, beside what is allowed, or why nobody can know it."""
-    if found.cause == "reversed":
-        return wrong_way_round(found)
-    if error_s is None or allowed_s is None or found.by_stamps_s is None:
-        return (
-            f"the clock cannot be judged without two usable stamps. {' '.join(found.notes)} {helps}"
-        )
+    """The error of the clock beside the allowed one, or why it cannot be known."""
+    if elapsed_time.cause == "reversed":
+        return wrong_way_round(elapsed_time)
+    if error_s is None or allowed_s is None or elapsed_time.by_stamps_s is None:
+        return f"the clock cannot be judged without two usable stamps. {' '.join(elapsed_time.notes)} {helps}"
     off = f"{say_span(abs(error_s))} {'fast' if error_s > 0 else 'slow'}" if error_s else "right"
     if halted:
         off = f"halted, and moved by {say_span(error_s)}" if error_s else "halted, and did not move"
-    text = f"the clock is {off} after {say_span(found.by_stamps_s)}"
+    text = f"the clock is {off} after {say_span(elapsed_time.by_stamps_s)}"
     text += f" (allowed: {say_span(allowed_s)})"
     if allowed_s > LARGE_ALLOWANCE_S:
         text += "; over so long a time that allowance says little"

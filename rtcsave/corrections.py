@@ -32,7 +32,7 @@ def correct(save: SaveFile, by_s: Seconds, *, allow_overflow: bool = False) -> S
     Nothing else changes: the stamp stays, so that advancing later does not undo the shift, and a
     game shows a time moved by exactly it, since games add a fixed offset to the registers. Halted
     clocks are shifted too. A shift past either end raises `WouldOverflow`, unless `allow_overflow`:
-    forward then sets carry, backward leaves carry alone. Registers out of range, and
+    forward then sets carry, backward does not change it. Registers out of range, and
     seconds that the clock cannot show, raise `BadArgument`.
     """
     block = check_save(save).clock_block

@@ -13,7 +13,7 @@ from rtcsave.when import rfc3339
 class ByteChange:
     """Bytes that differ, side by side: where in the file, what was there, what is there now.
 
-    Runs of bytes of one field stand together. `old` or `new` is empty where a file ends first.
+    Runs of bytes of one field are one change. `old` or `new` is empty where a file ends first.
     """
 
     offset: int
@@ -21,7 +21,7 @@ class ByteChange:
     old: bytes
     new: bytes
     field: str
-    """The word of the layout that they belong to, `memory`, or where they stand."""
+    """The word of the layout that they belong to, `memory`, or their place."""
 
     def __repr__(self) -> str:
         old, new = (
@@ -47,12 +47,12 @@ def _name_at(block: ClockBlock | None, memory_bytes: int, offset: int) -> str:
         return "memory"
     if block is None or offset >= memory_bytes + block.layout.size:
         return "after the block" if block is not None else "after the memory"
-    found = block.layout.field_at(offset - memory_bytes)
-    return found.name if found is not None else "unused"
+    field = block.layout.field_at(offset - memory_bytes)
+    return field.name if field is not None else "unused"
 
 
 def _stretch(old: bytes, new: bytes) -> ByteChange:
-    """What stands in one file between its beginning and its end that the other one shares."""
+    """The bytes of one file between the beginning and the end that both files share."""
     shared = min(len(old), len(new))
     front = next((at for at in range(shared) if old[at] != new[at]), shared)
     left = shared - front
@@ -103,9 +103,14 @@ def save_changes(old: SaveFile, new: SaveFile) -> tuple[FieldChange, ...]:
     """The values in which two saves differ, memory as a count and a first offset."""
     pairs = [("memory", f"{len(old.memory)} bytes", _memory_words(old.memory, new.memory))]
     a, b = _said(old.block), _said(new.block)
-    pairs = [(name, one, other) for name, one, other in pairs if other != "same"]
+    pairs = [
+        (name, old_words, new_words) for name, old_words, new_words in pairs if new_words != "same"
+    ]
     pairs += [(name, a[name], b[name]) for name in a if a[name] != b[name]]
-    return tuple(FieldChange(field=name, old=one, new=other) for name, one, other in pairs)
+    return tuple(
+        FieldChange(field=name, old=old_words, new=new_words)
+        for name, old_words, new_words in pairs
+    )
 
 
 def first_difference(old: bytes, new: bytes) -> tuple[int, int | None]:

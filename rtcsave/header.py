@@ -72,24 +72,24 @@ def read_header(data: Buffer) -> Header:
 
     `UnknownLength` for fewer bytes; an unknown code gives `known=False` and no clock.
     """
-    held = as_bytes(data, "a program image is bytes")[:HEADER_END]
-    if len(held) < HEADER_END:
+    image = as_bytes(data, "a program image is bytes")[:HEADER_END]
+    if len(image) < HEADER_END:
         raise UnknownLength(
             "the program image is too short to have a header",
-            found=number_of(len(held), "byte"),
+            found=number_of(len(image), "byte"),
             expected=f"at least {HEADER_END} bytes",
             remedy="check that it is the program's image, not a save",
         )
-    code = held[HARDWARE_AT]
+    code = image[HARDWARE_AT]
     hardware = HARDWARE.get(code)
-    memory_bytes = MEMORY_BYTES.get(held[MEMORY_AT])
+    memory_bytes = MEMORY_BYTES.get(image[MEMORY_AT])
     if hardware is not None and hardware.own_bytes is not None:
         memory_bytes = hardware.own_bytes
     return Header(
         hardware_code=code,
         clock=None if hardware is None else hardware.clock,
         memory_bytes=None if hardware is None else memory_bytes,
-        checksum_ok=checksum(held) == held[CHECKSUM_AT],
+        checksum_ok=checksum(image) == image[CHECKSUM_AT],
         known=hardware is not None,
     )
 

@@ -200,11 +200,11 @@ def readings(raw: int, form: StampForm, now_s: int) -> tuple[Reading, ...]:
     A finer unit leaves a plausible date to one raw stamp in billions; half of the bytes, their
     other order or another zero to about one in four of 32 bits.
     """
-    found: list[Reading] = []
+    plausible: list[Reading] = []
 
     def offer(code: str, words: str, unix_s: int) -> None:
         if EARLIEST_USABLE_S <= unix_s <= now_s + PLAUSIBLE_AHEAD_S:
-            found.append(Reading(code=code, words=words, unix_s=unix_s))
+            plausible.append(Reading(code=code, words=words, unix_s=unix_s))
 
     if form.counts_per_second == 1:
         offer("stamp-milliseconds", "milliseconds", raw // 1000 + form.epoch_unix_s)
@@ -220,7 +220,7 @@ def readings(raw: int, form: StampForm, now_s: int) -> tuple[Reading, ...]:
     for words, per_second, epoch_s in _OTHER_EPOCHS:
         if (per_second, epoch_s) != (form.counts_per_second, form.epoch_unix_s):
             offer("stamp-other-epoch", words, raw // per_second + epoch_s)
-    return tuple(found)
+    return tuple(plausible)
 
 
 def judge(raw: int, form: StampForm, now_s: int) -> Judgement | None:

@@ -1,4 +1,4 @@
-"""Two saves of one cartridge, one thing after the other: what is ordinary, and what is not."""
+"""Two saves of one cartridge: what differs and is ordinary, and what is not."""
 
 from __future__ import annotations
 
@@ -62,55 +62,55 @@ def time_between(a: SaveFile, b: SaveFile, now: Instant | None) -> Elapsed | Jud
 
 
 def moved_s(a: SaveFile, b: SaveFile) -> int:
-    """The later reading less the earlier, as they stand."""
+    """The later reading less the earlier, without overflows."""
     first, second = a.clock_block.running, b.clock_block.running
     return second.as_time()[0].to_seconds() - first.as_time()[0].to_seconds()
 
 
-def wrong_way_round(found: Elapsed) -> str:
+def wrong_way_round(elapsed_time: Elapsed) -> str:
     """What is said of files that were given in the wrong order: this, and nothing else."""
-    apart = say_span(-(found.by_stamps_s or 0))
+    apart = say_span(-(elapsed_time.by_stamps_s or 0))
     return (
         "the files are the wrong way round: the later save was written "
         f"{apart} before the earlier one"
     )
 
 
-def judge_clocks(a: SaveFile, b: SaveFile, found: Elapsed) -> Iterator[Judged]:
-    """The clocks of two dumps: what they did between, the flags, and the rest of the block."""
-    if found.cause == "reversed":
-        yield False, wrong_way_round(found)
+def judge_clocks(a: SaveFile, b: SaveFile, elapsed_time: Elapsed) -> Iterator[Judged]:
+    """The clocks of two dumps: what they did between, the flags, and the other bytes of the block."""
+    if elapsed_time.cause == "reversed":
+        yield False, wrong_way_round(elapsed_time)
         return
     first, second = a.clock_block, b.clock_block
-    yield _judge_run(a, b, found)
-    yield from _judge_flags(a, b, found)
+    yield _judge_run(a, b, elapsed_time)
+    yield from _judge_flags(a, b, elapsed_time)
     if first.layout.name != second.layout.name:
         yield False, f"the layout is {second.layout.name}, and was {first.layout.name}"
     elif first.latched != second.latched:
         yield True, "the latched registers changed, as each latch changes them"
 
 
-def _judge_run(a: SaveFile, b: SaveFile, found: Elapsed) -> Judged:
+def _judge_run(a: SaveFile, b: SaveFile, elapsed_time: Elapsed) -> Judged:
     """Whether the running registers went on as a running clock does."""
     change_s = moved_s(a, b)
-    days = _days_of_one_bit(a, b, found.by_stamps_s)
+    days = _days_of_one_bit(a, b, elapsed_time.by_stamps_s)
     if days:
         way = "forward" if days > 0 else "back"
         return False, (
             f"the clock jumped {way} by {say_span(abs(days) * DAY_S)}: one bit of the day counter "
             "differs. Clean the contacts and dump again"
         )
-    if found.cause == "unknown":
+    if elapsed_time.cause == "unknown":
         return _judge_unstamped(a, b, change_s)
-    if ran_untouched(found):
-        counted_s = change_s + (found.overflows or 0) * b.clock_block.running.period_s
+    if ran_untouched(elapsed_time):
+        counted_s = change_s + (elapsed_time.overflows or 0) * b.clock_block.running.period_s
         return True, (
             f"the clock moved by {say_span(counted_s)}, and the stamps by "
-            f"{say_span(found.by_stamps_s or 0)}"
+            f"{say_span(elapsed_time.by_stamps_s or 0)}"
         )
     if not change_s and a.clock_block.running.halted and b.clock_block.running.halted:
         return True, "the clock is halted, and did not move"
-    return False, f"the clock did not move as the stamps did. {found.explanations[0].text}"
+    return False, f"the clock did not move as the stamps did. {elapsed_time.explanations[0].text}"
 
 
 def _judge_unstamped(a: SaveFile, b: SaveFile, change_s: int) -> Judged:
@@ -146,13 +146,13 @@ def _days_of_one_bit(a: SaveFile, b: SaveFile, span_s: int | None) -> int:
     return days if (later_day ^ (later_day - days)).bit_count() == 1 else 0
 
 
-def _judge_flags(a: SaveFile, b: SaveFile, found: Elapsed) -> Iterator[Judged]:
+def _judge_flags(a: SaveFile, b: SaveFile, elapsed_time: Elapsed) -> Iterator[Judged]:
     """Halt must be alike; carry too, or newly set by an overflow."""
     old, new = a.clock_block.running, b.clock_block.running
     if (
         "carry" in new.values()
-        and found.overflows
-        and found.cause == "untouched"
+        and elapsed_time.overflows
+        and elapsed_time.cause == "untouched"
         and not new.carried
     ):
         yield False, "carry is off, after an overflow"
@@ -162,7 +162,9 @@ def _judge_flags(a: SaveFile, b: SaveFile, found: Elapsed) -> Iterator[Judged]:
         yield False, f"halt is {_on(new.halted)}, and was {_on(old.halted)}"
     if old.carried == new.carried:
         return
-    overflowed = bool(found.overflows) or (found.cause == "unknown" and moved_s(a, b) < 0)
+    overflowed = bool(elapsed_time.overflows) or (
+        elapsed_time.cause == "unknown" and moved_s(a, b) < 0
+    )
     if new.carried and overflowed:
         yield True, "carry is newly set, as an overflow sets it"
     else:

@@ -74,26 +74,28 @@ def collection(folder: pathlib.Path, number: int, seed: int) -> dict[str, dict[s
         place.mkdir(parents=True, exist_ok=True)
         path = place / f"copy {at:04}.{chance.choice(('sav', 'bin', 'ram'))}"
         code = chance.choice(codes)
-        held = block(chance)
+        clock_block = block(chance)
         memory = image(chance, chance.choice(SIZES))
-        told: dict[str, object] = {"codes": [] if code is None else [code]}
+        row: dict[str, object] = {"codes": [] if code is None else [code]}
         if code is None:
-            path.write_bytes(memory + held.raw)
-            told |= {
-                "clock": held.reading,
-                "days": (512 * DAY - held.reading_s - (NOW - held.saved_s)) // DAY,
+            path.write_bytes(memory + clock_block.raw)
+            row |= {
+                "clock": clock_block.reading,
+                "days": (512 * DAY - clock_block.reading_s - (NOW - clock_block.saved_s)) // DAY,
                 "memory_bytes": len(memory),
-                "layout": held.layout,
+                "layout": clock_block.layout,
             }
         else:
             path.write_bytes(
-                DAMAGES[code](chance.randbytes(8_192), held.plain(), chance.randrange(256), NOW)
+                DAMAGES[code](
+                    chance.randbytes(8_192), clock_block.plain(), chance.randrange(256), NOW
+                )
             )
-        truth[str(path)] = told
+        truth[str(path)] = row
         if at % 10 == 0:  # what is no save, ours, or hidden
             (place / f"note {at}.txt").write_text(f"lent out, number {at}\n")
             (place / f"{path.name}.20260310T141500Z.bak").write_bytes(path.read_bytes())
-            (place / f".hidden {at}.sav").write_bytes(memory + held.raw)
+            (place / f".hidden {at}.sav").write_bytes(memory + clock_block.raw)
     return truth
 
 

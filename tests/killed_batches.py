@@ -29,7 +29,7 @@ def shelf(folder: pathlib.Path, seed: int) -> dict[pathlib.Path, bytes]:
     from rtcsave import ClockBlock, CounterClock
 
     chance = random.Random(seed)
-    held = {}
+    contents = {}
     for at in range(FILES):
         clock = CounterClock.from_seconds(chance.randrange(100, 10**7))
         block = ClockBlock.new(clock, saved_at=NOW - 10**6, latched=clock)
@@ -37,8 +37,8 @@ def shelf(folder: pathlib.Path, seed: int) -> dict[pathlib.Path, bytes]:
         data = DAMAGES[code](chance.randbytes(2_048), block, chance.randrange(256), NOW)
         path = folder / f"{at:03}.sav"
         path.write_bytes(data)
-        held[path] = data
-    return held
+        contents[path] = data
+    return contents
 
 
 def run_killed(
@@ -113,9 +113,9 @@ def main() -> int:
     kills, problems = 0, []
     for number in range(args.rounds):
         with tempfile.TemporaryDirectory() as folder:
-            killed, found = one_round(pathlib.Path(folder), args.seed + number)
+            killed, problems_found = one_round(pathlib.Path(folder), args.seed + number)
         kills += killed
-        problems += found
+        problems += problems_found
     print(f"{args.rounds} rounds of {FILES} files, {kills} kills, {len(problems)} losses")
     print(*problems[:20], sep="\n")
     return 1 if problems else 0

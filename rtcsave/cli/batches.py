@@ -63,8 +63,11 @@ def _say_plan(session: Session[Any], target: str, plan: BatchPlan) -> None:
     sheet = Sheet(f"{target}: a plan; nothing else was written")
     sheet.add("looked at", number_of(plan.looked_at, "save"))
     for label, codes in (
-        ("step", Counter(step.code for one in with_steps for step in one.steps)),
-        ("left", Counter(left.partition(":")[0] for one in for_a_person for left in one.left)),
+        ("step", Counter(step.code for planned in with_steps for step in planned.steps)),
+        (
+            "left",
+            Counter(left.partition(":")[0] for planned in for_a_person for left in planned.left),
+        ),
     ):
         for at, (code, count) in enumerate(sorted(codes.items())):
             sheet.add(label if not at else "", f"{code}: {number_of(count, 'file')}")
@@ -82,7 +85,7 @@ def _say_plan(session: Session[Any], target: str, plan: BatchPlan) -> None:
 
 
 def apply_plan(session: Session[Any], path: str) -> int:
-    """Carry out a plan, and say what became of it in numbers."""
+    """Carry out a plan, and print the numbers of its outcomes."""
     text = decode(read_bytes(path, LARGEST_PLAN)[0], path)
     plan: BatchPlan = parse_plan(text, path)
     journal = journal_of(path)
@@ -97,7 +100,7 @@ def apply_plan(session: Session[Any], path: str) -> int:
 
 
 def take_back(session: Session[Any], journal: str) -> int:
-    """Take a batch back, and say what became of it in numbers."""
+    """Take a batch back, and print the numbers of its outcomes."""
     return _say(session, journal, undo_batch(journal), "")
 
 
@@ -112,10 +115,12 @@ _WORDS: Final = {
 
 def _say(session: Session[Any], path: str, result: BatchResult, undo: str) -> int:
     sys.stdout.flush()
-    for one in result.outcomes:
-        if one.words:
-            complain(f"{one.path}: {one.outcome}: {in_options(one.words)}")
-        session.console.object(value_json(one))
+    for file_outcome in result.outcomes:
+        if file_outcome.words:
+            complain(
+                f"{file_outcome.path}: {file_outcome.outcome}: {in_options(file_outcome.words)}"
+            )
+        session.console.object(value_json(file_outcome))
     sheet = Sheet(path)
     for outcome, words in _WORDS.items():
         count = result.count(outcome)  # type: ignore[arg-type]  # a key of the table

@@ -11,7 +11,7 @@ from rtcsave.clocks import Clock
 from rtcsave.when import rfc3339
 
 _NONE: Final = 0xFFFF
-"""The index that stands for no access."""
+"""The index that means no access."""
 
 _TYPES: Final = """\
 #include <stdint.h>

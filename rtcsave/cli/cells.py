@@ -43,25 +43,25 @@ def say_month(moment: datetime) -> str:
     return f"{moment.year:04d}-{moment.month:02d}"
 
 
-def add_cell_lines(sheet: Sheet, cell: Cell, found: Forecast) -> None:
+def add_cell_lines(sheet: Sheet, cell: Cell, forecast: Forecast) -> None:
     """How long the cell lasts, and the cautions; the assumptions are in the forecast."""
-    assert found.cell_years is not None
-    low, high = found.cell_years
+    assert forecast.cell_years is not None
+    low, high = forecast.cell_years
     known = cell.current_ua is not None
     years = f"{low:.1f} years" if known else f"{low:.1f} to {high:.1f} years"
     sheet.add("cell", f"{cell.name or 'given capacity'}, {cell.rated_mah:g} mAh: {years}")
     if known:
         sheet.add("", f"at {cell.current_ua:g} µA, measured")
-    if found.cell_by is not None:
-        words = "overdue since" if found.cell_overdue else "change by"
-        sheet.add(words, say_month(found.cell_by), "warning")
-        if found.cell_latest is not None and not known:
-            sheet.add("lasts until", f"{say_month(found.cell_latest)} at the most")
+    if forecast.cell_by is not None:
+        words = "overdue since" if forecast.cell_overdue else "change by"
+        sheet.add(words, say_month(forecast.cell_by), "warning")
+        if forecast.cell_latest is not None and not known:
+            sheet.add("lasts until", f"{say_month(forecast.cell_latest)} at the most")
     for at, text in enumerate(CAUTIONS):
         sheet.add("" if at else "caution", text, "" if at else "warning")
 
 
 def add_assumption_lines(sheet: Sheet, assumptions: Iterable[str]) -> None:
-    """What the forecast rests on and nobody measured."""
+    """Add what the forecast assumes."""
     for at, text in enumerate(assumptions):
         sheet.add("" if at else "assumed", text, "dim")

@@ -69,16 +69,19 @@ def run(session: Session[Options]) -> int:
         seen = examine(data, session.layout, session.also_layouts, header, origin, session.now_s)
         if seen.refusal is not None and not seen.findings:
             raise seen.refusal
-        told = save_json(path, seen.save, session.now_s, seen.findings)
+        answers = save_json(path, seen.save, session.now_s, seen.findings)
         what = f"{len(data):,} bytes" if seen.save is None else what_it_is(seen.save)
         sheet = Sheet(f"{path}: {what}")
         add_header_line(sheet, header)
         add_finding_lines(sheet, seen.findings, remedies=True)
         if seen.refusal is not None:
             sheet.add("not a save", seen.refusal.what, "error")
-            told |= {"error": type(seen.refusal).__name__, "message": in_options(str(seen.refusal))}
+            answers |= {
+                "error": type(seen.refusal).__name__,
+                "message": in_options(str(seen.refusal)),
+            }
         session.console.sheet(sheet)
-        session.console.object(told)
+        session.console.object(answers)
         worst = max((rank_of(finding.severity) for finding in seen.findings), default=0)
         return FOUND if worst >= rank_of(session.args.fail_on) else DONE
 

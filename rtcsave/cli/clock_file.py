@@ -61,7 +61,7 @@ def split(
     save: SaveFile,
     target: Layout | None,
     sheet: Sheet,
-    told: dict[str, object],
+    answers: dict[str, object],
 ) -> tuple[SaveFile, Change]:
     """The image without its block, and the clock's own file, which is written as one with it."""
     args = session.args
@@ -79,7 +79,7 @@ def split(
     clock = _clock_alone(save, session, target)
     say_left_out(before, clock.clock_block, sheet)
     sheet.add("clock", f"{clock_file}: {what_it_is(clock)}")
-    told["clock_file"] = clock_file
+    answers["clock_file"] = clock_file
     change = Change(
         data=dumps(clock),
         path=clock_file,

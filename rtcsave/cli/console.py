@@ -12,7 +12,7 @@ from rtcsave.errors import escaped
 
 
 class OutputLost(Exception):
-    """Standard output (or what stands for it) could not be written; `error` says why."""
+    """Standard output (or its replacement) could not be written; `error` says why."""
 
     def __init__(self, error: OSError) -> None:
         super().__init__(str(error))
@@ -199,7 +199,7 @@ def output_is_closed() -> bool:
 
 
 def open_streams() -> None:
-    """Give a process that was started without outputs ones that lead nowhere."""
+    """Give outputs that discard everything to a process that was started without outputs."""
     _closed.clear()
     for name in ("stdout", "stderr"):
         if getattr(sys, name) is None:
@@ -208,7 +208,7 @@ def open_streams() -> None:
 
 
 def silence_output() -> None:
-    """Send what is still to be flushed nowhere: whoever read the pipe has gone."""
+    """Discard what is still to be flushed: the reader of the pipe has gone."""
     nowhere = os.open(os.devnull, os.O_WRONLY)
     try:
         os.dup2(nowhere, sys.stdout.fileno())

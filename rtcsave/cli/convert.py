@@ -95,12 +95,12 @@ def _work(session: Session[Options], path: str, target: Layout | None) -> int:
     save = _read_save(session, data, origin)
     others: tuple[Change, ...] = ()
     sheet = Sheet(f"{path}: {what_it_is(save)}")
-    told: dict[str, object] = {
+    answers: dict[str, object] = {
         "path": path,
         "layout_before": None if save.block is None else save.block.layout.name,
     }
     if args.split is not None:
-        after, clock_file = split(session, args.split, save, target, sheet, told)
+        after, clock_file = split(session, args.split, save, target, sheet, answers)
         others = (clock_file,)
     elif args.join is not None:
         after = join(session, args.join, save, target)
@@ -118,14 +118,14 @@ def _work(session: Session[Options], path: str, target: Layout | None) -> int:
         save.clock_block  # noqa: B018  # says so if there is none to take off
         after = save.without_block()
     sheet.add("becomes", what_it_is(after))
-    for one in save_changes(save, after):
-        sheet.add(one.field, f"{one.old} -> {one.new}")
-    told |= {
+    for change in save_changes(save, after):
+        sheet.add(change.field, f"{change.old} -> {change.new}")
+    answers |= {
         "layout": None if after.block is None else after.block.layout.name,
         "memory_bytes": len(after.memory),
         "stamp": None if after.block is None else after.block.stamp,
     }
-    finish_save(session, path, data, after, sheet, told, others)
+    finish_save(session, path, data, after, sheet, answers, others)
     return DONE
 
 

@@ -97,14 +97,14 @@ def run(session: Session[Options]) -> int:
     def work(path: str) -> int:
         save = session.load(path)
         sheet = Sheet(f"{path}: {what_it_is(save)}")
-        told: dict[str, object] = {"path": path}
+        answers: dict[str, object] = {"path": path}
         if args.earlier is not None:
             to_s = None if args.to is None else session.instant(args.to)
             earlier = session.load(args.earlier)
             after = recount(save, earlier, to_s, different_memory=args.different_memory)
             sheet.add("recounted", f"from {args.earlier}, to {_stamped(after)}")
         else:
-            told["by_s"] = by_s = _add_shift(session, sheet, save)
+            answers["by_s"] = by_s = _add_shift(session, sheet, save)
             after = correct(save, by_s, allow_overflow=args.allow_overflow)
         before, running = save.clock_block.running, after.clock_block.running
         sheet.add("clock", f"{before.reading()} -> {running.reading()}")
@@ -113,13 +113,13 @@ def run(session: Session[Options]) -> int:
             sheet.add("flags", f"{flags}{'on' if running.carried else 'off'}", "warning")
         if running.carried and not before.carried:
             sheet.add("overflow", "the counter overflows: carry is set", "warning")
-        told |= {
+        answers |= {
             "clock": clock_json(running),
             "clock_before": clock_json(before),
             "stamp": after.clock_block.stamp,
             "saved_at": rfc3339(after.clock_block.saved_unix_s),
         }
-        finish_save(session, path, dumps(save), after, sheet, told)
+        finish_save(session, path, dumps(save), after, sheet, answers)
         return DONE
 
     return session.each([file], work)

@@ -56,36 +56,36 @@ def run(session: Session[Options]) -> int:
     return session.pair(args.a, args.b, lambda a, b: _work(session, a, b))
 
 
-def _answer(found: Comparison) -> str:
-    if found.same:
+def _answer(comparison: Comparison) -> str:
+    if comparison.same:
         return "the same"
-    if found.ordinary:
+    if comparison.ordinary:
         return "they differ, and all of it is ordinary"
     return "they differ, and not all of it is ordinary"
 
 
 def _work(session: Session[Options], a: SaveFile, b: SaveFile) -> int:
     args = session.args
-    found = compare(a, b, session.now_s)
-    sheet = Sheet(f"{args.a} and {args.b}: {_answer(found)}")
-    for one in found.fields:
-        if one.field != "memory":
-            sheet.add(one.field, f"{one.old} | {one.new}")
-    changes = found.changes
+    comparison = compare(a, b, session.now_s)
+    sheet = Sheet(f"{args.a} and {args.b}: {_answer(comparison)}")
+    for change in comparison.fields:
+        if change.field != "memory":
+            sheet.add(change.field, f"{change.old} | {change.new}")
+    changes = comparison.changes
     if args.content:
         changes = (*byte_changes(a.memory, b.memory, None, len(a.memory)), *changes)
     if changes:
         add_change_lines(sheet, changes)
-    for reason in found.reasons:
-        fine = reason not in found.problems
+    for reason in comparison.reasons:
+        fine = reason not in comparison.problems
         sheet.add("ok" if fine else "FAIL", reason, "good" if fine else "error")
     session.console.sheet(sheet)
     session.console.object(
         {
             "path": args.a,
             "other": args.b,
-            **value_json(found),
+            **value_json(comparison),
             "changes": changes_json(changes),
         }
     )
-    return DONE if found.same else FOUND
+    return DONE if comparison.same else FOUND

@@ -117,24 +117,24 @@ def run(session: Session[Options]) -> int:
         estimate = fit_drift(seen, slack_s=args.slack)
         sheet = Sheet(f"{label}: {len(seen)} observations")
         _tell(sheet, estimate, args.temperature)
-        told: dict[str, Any] = {"path": label, **value_json(estimate)}
-        told["segments"] = [
+        answers: dict[str, Any] = {"path": label, **value_json(estimate)}
+        answers["segments"] = [
             {**value_json(segment), "n_samples": segment.n_samples, "span_s": segment.span_s}
             for segment in estimate.segments
         ]
         if args.plot is not None:
             draw(estimate, args.plot, args.overwrite)
             sheet.add("picture", args.plot, "good")
-            told["plot"] = args.plot
+            answers["plot"] = args.plot
         session.console.sheet(sheet)
-        session.console.object(told)
+        session.console.object(answers)
         return DONE
 
     return session.guarded(label, work, files)
 
 
 def picture_kind(path: str) -> str:
-    """What kind of picture a file's name asks for; refused where that is none."""
+    """The kind of picture that a file's name asks for; an unknown kind is refused."""
     kind = os.path.splitext(path)[1][1:].lower()
     if kind not in ("png", "svg"):
         raise BadArgument("a picture is a .png or an .svg", found=path)

@@ -55,34 +55,39 @@ def run(session: Session[Options]) -> int:
 
 def _work(session: Session[Options], earlier: SaveFile, later: SaveFile) -> int:
     args = session.args
-    found = elapsed(earlier, later, session.now_s)
-    ordinary = ran_untouched(found)
-    first = found.explanations[0]
-    likely = "" if found.cause == "unknown" else f"{how_likely(first.weight).lower()} "
-    sheet = Sheet(f"{args.earlier} -> {args.later}: {likely}{found.cause}")
-    if found.memory_alike is False:
+    elapsed_time = elapsed(earlier, later, session.now_s)
+    ordinary = ran_untouched(elapsed_time)
+    first = elapsed_time.explanations[0]
+    likely = "" if elapsed_time.cause == "unknown" else f"{how_likely(first.weight).lower()} "
+    sheet = Sheet(f"{args.earlier} -> {args.later}: {likely}{elapsed_time.cause}")
+    if elapsed_time.memory_alike is False:
         sheet.add("memory", DIFFERENT_MEMORY, "warning")
-    sheet.add("registers", say_span(found.by_registers_s))
-    sheet.add("stamps", "unknown" if found.by_stamps_s is None else say_span(found.by_stamps_s))
-    for at, explanation in enumerate(found.explanations):
+    sheet.add("registers", say_span(elapsed_time.by_registers_s))
+    sheet.add(
+        "stamps",
+        "unknown" if elapsed_time.by_stamps_s is None else say_span(elapsed_time.by_stamps_s),
+    )
+    for at, explanation in enumerate(elapsed_time.explanations):
         style = "" if at else ("good" if ordinary else "warning")
         sheet.add("" if at else "explained", explanation.text, style)
-    notes = () if found.cause == "unknown" else found.notes  # its own text has them
+    notes = () if elapsed_time.cause == "unknown" else elapsed_time.notes  # its own text has them
     for at, note in enumerate(notes):
         sheet.add("" if at else "note", note)
-    _add_time(sheet, found)
+    _add_time(sheet, elapsed_time)
     session.console.sheet(sheet)
-    session.console.object({"path": args.earlier, "other": args.later, **value_json(found)})
+    session.console.object({"path": args.earlier, "other": args.later, **value_json(elapsed_time)})
     return DONE if ordinary else FOUND
 
 
-def _add_time(sheet: Sheet, found: Elapsed) -> None:
+def _add_time(sheet: Sheet, elapsed_time: Elapsed) -> None:
     """What follows, in the last lines: the time, or the times that are possible."""
-    if found.cause == "reversed":
+    if elapsed_time.cause == "reversed":
         sheet.add("elapsed", "give the files the other way round")
-    elif found.elapsed_s is not None and found.agreed:
-        sheet.add("elapsed", f"{say_span(found.elapsed_s)} ± 1 s ({found.elapsed_s} s)")
+    elif elapsed_time.elapsed_s is not None and elapsed_time.agreed:
+        sheet.add(
+            "elapsed", f"{say_span(elapsed_time.elapsed_s)} ± 1 s ({elapsed_time.elapsed_s} s)"
+        )
     else:
-        label = "possible" if found.cause == "unknown" else "one of"
-        for at, time_s in enumerate(found.candidates_s):
+        label = "possible" if elapsed_time.cause == "unknown" else "one of"
+        for at, time_s in enumerate(elapsed_time.candidates_s):
             sheet.add("" if at else label, f"{say_span(time_s)} ({time_s} s)")

@@ -34,10 +34,10 @@ def saves_in(
     With `with_clock` saves without a clock are passed over in folders. `FileFault` for a folder in which
     there is none.
     """
-    found: list[str] = []
+    paths: list[str] = []
     for path in expand(typed):
         if path == STREAM or not os.path.isdir(path):
-            found.append(path)
+            paths.append(path)
             continue
         passed: list[str] = []
         rows = survey(
@@ -59,8 +59,8 @@ def saves_in(
                 remedy="check the path, or name files",
             )
         say_passed(passed[:3], len(passed))
-        found += inside
-    return found
+        paths += inside
+    return paths
 
 
 def shelf_of(path: str | None) -> Shelf | None:

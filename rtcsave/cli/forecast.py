@@ -85,34 +85,34 @@ def run(session: Session[Options]) -> int:
 
     def work(path: str) -> int:
         drift, cell = known_of(shelf, path, rate, usual_cell)
-        found = forecast(session.load(path), session.now_s, drift, cell)
+        clock_forecast = forecast(session.load(path), session.now_s, drift, cell)
         sheet = Sheet(path)
-        _add_overflow_lines(sheet, found, zone)
-        for at, reason in enumerate(found.reasons):
+        _add_overflow_lines(sheet, clock_forecast, zone)
+        for at, reason in enumerate(clock_forecast.reasons):
             sheet.add("" if at else "because", reason)
         if cell is not None:
-            add_cell_lines(sheet, cell, found)
-        add_assumption_lines(sheet, found.assumptions)
+            add_cell_lines(sheet, cell, clock_forecast)
+        add_assumption_lines(sheet, clock_forecast.assumptions)
         session.console.sheet(sheet)
-        session.console.object({"path": path, **value_json(found)})
+        session.console.object({"path": path, **value_json(clock_forecast)})
         return DONE
 
     return session.each(files, work)
 
 
-def _add_overflow_lines(sheet: Sheet, found: Forecast, zone: str | None) -> None:
+def _add_overflow_lines(sheet: Sheet, clock_forecast: Forecast, zone: str | None) -> None:
     """When the counter overflows, between which ends, and in how many days."""
-    if found.overflow_at is None:
+    if clock_forecast.overflow_at is None:
         words = "never: it is halted"
-        if found.running_s is not None:
-            words = f"after {say_span(found.running_s)} of running"
+        if clock_forecast.running_s is not None:
+            words = f"after {say_span(clock_forecast.running_s)} of running"
         sheet.add("overflows", words)
         return
-    at_s = unix_seconds(found.overflow_at)
+    at_s = unix_seconds(clock_forecast.overflow_at)
     sheet.add("overflows", say_instant(at_s))
     if zone is not None:
         sheet.add("", say_instant(at_s, zone))
-    sheet.add("days left", f"{found.days_left:,}")
-    for label, end in (("earliest", found.earliest), ("latest", found.latest)):
+    sheet.add("days left", f"{clock_forecast.days_left:,}")
+    for label, end in (("earliest", clock_forecast.earliest), ("latest", clock_forecast.latest)):
         if end is not None:
             sheet.add(label, say_instant(unix_seconds(end), zone))

@@ -106,33 +106,33 @@ class _Work:
         loaded = session.load_all(list(self.paths))
         if loaded is None:
             return FAILED
-        found = history(loaded, session.now_s, different_memory=args.different_memory)
+        dump_history = history(loaded, session.now_s, different_memory=args.different_memory)
         paths = {id(save): path for save, path in zip(loaded, self.paths, strict=True)}
-        ordered = [paths[id(save)] for save in found.saves]
+        ordered = [paths[id(save)] for save in dump_history.saves]
         sheet = Sheet(f"{self.name}: {len(ordered)} dumps")
-        _add_steps(sheet, found, ordered)
-        for at, problem in enumerate(found.problems):
+        _add_steps(sheet, dump_history, ordered)
+        for at, problem in enumerate(dump_history.problems):
             sheet.add("" if at else "mind", problem, "warning")
-        sheet.add("rate", "unknown" if found.drift is None else explain(found.drift))
-        told: dict[str, Any] = _json(found, ordered)
+        sheet.add("rate", "unknown" if dump_history.drift is None else explain(dump_history.drift))
+        answers: dict[str, Any] = _json(dump_history, ordered)
         if args.plot is not None:
-            if found.drift is None:
+            if dump_history.drift is None:
                 raise BadArgument(
                     "there is no rate to draw", remedy="'history' without --plot says why"
                 )
-            draw(found.drift, args.plot, args.overwrite)
+            draw(dump_history.drift, args.plot, args.overwrite)
             sheet.add("picture", args.plot, "good")
-            told["plot"] = args.plot
+            answers["plot"] = args.plot
         session.console.sheet(sheet)
-        session.console.object(told)
-        return FOUND if found.is_mixed else DONE
+        session.console.object(answers)
+        return FOUND if dump_history.is_mixed else DONE
 
 
-def _add_steps(sheet: Sheet, found: History, paths: Sequence[str]) -> None:
+def _add_steps(sheet: Sheet, dump_history: History, paths: Sequence[str]) -> None:
     """A line for each dump, and what lies before it."""
-    for at, (save, path) in enumerate(zip(found.saves, paths, strict=True)):
+    for at, (save, path) in enumerate(zip(dump_history.saves, paths, strict=True)):
         if at:
-            step = found.steps[at - 1]
+            step = dump_history.steps[at - 1]
             first = step.elapsed.explanations[0]
             time = "unknown time" if first.elapsed_s is None else say_span(first.elapsed_s)
             sheet.add(
@@ -141,7 +141,9 @@ def _add_steps(sheet: Sheet, found: History, paths: Sequence[str]) -> None:
             )
         stamp_s = save.clock_block.usable_unix_s
         when = "no usable stamp" if stamp_s is None else say_instant(stamp_s)
-        codes = ", ".join(dict.fromkeys(f.code for f in found.findings[at] if f.severity != "note"))
+        codes = ", ".join(
+            dict.fromkeys(f.code for f in dump_history.findings[at] if f.severity != "note")
+        )
         said = f"{save.clock_block.running.reading()}, {when}" + (f"; {codes}" if codes else "")
         sheet.add(os.path.basename(path), said)
 
@@ -152,15 +154,17 @@ def _rate(drift: DriftEstimate | None) -> str:
     return f"; so far {drift.rate_ppm:+.1f} ppm ± {drift.bound_ppm:.1f}"
 
 
-def _json(found: History, paths: Sequence[str]) -> dict[str, Any]:
+def _json(dump_history: History, paths: Sequence[str]) -> dict[str, Any]:
     return {
         "path": paths[0],
-        "saves": [_save_json(save, path) for save, path in zip(found.saves, paths, strict=True)],
-        "steps": [value_json(step) for step in found.steps],
-        "drift": None if found.drift is None else value_json(found.drift),
-        "findings": [findings_json(findings) for findings in found.findings],
-        "is_mixed": found.is_mixed,
-        "problems": list(found.problems),
+        "saves": [
+            _save_json(save, path) for save, path in zip(dump_history.saves, paths, strict=True)
+        ],
+        "steps": [value_json(step) for step in dump_history.steps],
+        "drift": None if dump_history.drift is None else value_json(dump_history.drift),
+        "findings": [findings_json(findings) for findings in dump_history.findings],
+        "is_mixed": dump_history.is_mixed,
+        "problems": list(dump_history.problems),
     }
 
 

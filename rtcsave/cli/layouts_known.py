@@ -84,13 +84,13 @@ def _check(session: Session[Options], path: str) -> int:
     layout = describe(session.read_text(path), source=path)
     block = _sample(layout, session.now_s)
     sheet = Sheet(f"{path}: layout {layout.name}, {layout.size} bytes, {layout.clock} clock")
-    for at, one in enumerate(layout.fields):
-        what = ", ".join(f"{bits.field}{' (decimal)' if bits.bcd else ''}" for bits in one.bits)
-        if one.part == "constant":
-            what = one.constant.hex(" ")
-        end = one.end - 1
-        where = f"byte {one.offset}" if one.size == 1 else f"bytes {one.offset} to {end}"
-        sheet.add("" if at else "fields", f"{where}: {one.name} ({one.part}) {what}".rstrip())
+    for at, field in enumerate(layout.fields):
+        what = ", ".join(f"{bits.field}{' (decimal)' if bits.bcd else ''}" for bits in field.bits)
+        if field.part == "constant":
+            what = field.constant.hex(" ")
+        end = field.end - 1
+        where = f"byte {field.offset}" if field.size == 1 else f"bytes {field.offset} to {end}"
+        sheet.add("" if at else "fields", f"{where}: {field.name} ({field.part}) {what}".rstrip())
     for at in range(0, layout.size, 16):
         sheet.add("" if at else "sample", f"{at:4d}  {block.raw[at : at + 16].hex(' ')}")
     sheet.add("reads", block.running.reading())
@@ -149,10 +149,10 @@ def _as_json(layout: Layout) -> dict[str, object]:
 
 def _list(session: Session[Options]) -> int:
     rows = []
-    for one in (*BUILT_IN, *session.also_layouts):
-        where = "a file of its own" if one.standalone else "after the memory, or alone"
-        rows.append((one.name, str(one.size), one.clock, one.summary, where))
-        session.console.object(_as_json(one))
+    for layout in (*BUILT_IN, *session.also_layouts):
+        where = "a file of its own" if layout.standalone else "after the memory, or alone"
+        rows.append((layout.name, str(layout.size), layout.clock, layout.summary, where))
+        session.console.object(_as_json(layout))
     session.console.table(("layout", "bytes", "clock", "what it holds", "where"), rows)
     session.console.line("")
     session.console.line(f"your own: .toml files in {layouts_folder()}; 'layouts --new' starts one")

@@ -171,7 +171,7 @@ def _run_command(command: str, words: Sequence[str]) -> int:
 
 
 def _told(as_json: bool, command: str, error: RtcSaveError) -> int:
-    """Say what stopped a command, as an object too where JSON was asked for; its exit code."""
+    """Report the error that stopped a command, as JSON too if asked for; return its exit code."""
     from rtcsave.cli.options import in_options
 
     message = in_options(str(error))

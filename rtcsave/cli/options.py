@@ -39,7 +39,7 @@ _OPTIONS: Final = {
     "within_s": "--within",
     "without_block": "'rtcsave convert --strip'",
 }
-"""What stands in backquotes in the library's messages, and the option or command that does it."""
+"""The words in backquotes in the library's messages, and the option or command for each."""
 
 _QUOTED: Final = re.compile(r"`(also=)?([^`\s]+)`")
 

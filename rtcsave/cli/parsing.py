@@ -45,13 +45,13 @@ class Parser(argparse.ArgumentParser):
     ) -> argparse.Namespace:
         """Parse everything; what is left over is an error that names the nearest option."""
         self._words = list(args or ())
-        found, rest = self.parse_known_args(args, namespace)
-        assert found is not None
+        options, rest = self.parse_known_args(args, namespace)
+        assert options is not None
         for action in self._actions:  # an empty list is what argparse makes of the value "--"
             if (
                 action.option_strings
                 and action.nargs is None
-                and getattr(found, action.dest, 0) == []
+                and getattr(options, action.dest, 0) == []
             ):
                 self.error(f"argument {'/'.join(action.option_strings)}: expected one argument")
         for word in rest:
@@ -60,14 +60,14 @@ class Parser(argparse.ArgumentParser):
                 self.error(f"there is no option {option}{nearest(option, self.options())}")
         if rest:
             self.error(f"one argument too many: {rest[0]!r}")
-        return found
+        return options
 
     def options(self) -> list[str]:
         """Every option that this parser knows."""
         return [option for action in self._actions for option in action.option_strings]
 
     def error(self, message: str) -> NoReturn:
-        """Raise `WrongUsage`; an unknown option is told before what is missing."""
+        """Raise `WrongUsage`; report an unknown option before a missing one."""
         if message.startswith("the following arguments are required"):
             for word in self._words:
                 option = word.partition("=")[0]

@@ -22,20 +22,20 @@ def _is_ours(path: str) -> bool:
 def expand(paths: Iterable[str]) -> list[str]:
     """The paths, patterns replaced by what they match, each file once.
 
-    A name that exists is taken as it stands; only otherwise is it a pattern. Our own backups and
-    temporary files are taken only where they are named outright.
+    A name that exists is no pattern. Our own backups and temporary files are taken only if they
+    are named in full.
     """
-    found: list[str] = []
+    expanded: list[str] = []
     for path in paths:
         if path == STREAM or os.path.lexists(path) or not _MAGIC & set(path):
-            found.append(path)
+            expanded.append(path)
         else:
             import glob
 
             matches = sorted(glob.glob(path, recursive=True))
-            found.extend([m for m in matches if not _is_ours(m)] or [path])
+            expanded.extend([m for m in matches if not _is_ours(m)] or [path])
     once: dict[str, str] = {}
-    for path in found:
+    for path in expanded:
         once.setdefault(path if path == STREAM else os.path.realpath(path), path)
     return list(once.values())
 

@@ -38,11 +38,11 @@ def shown_progress(
     )
     with Progress(*columns, console=Console(stderr=True), transient=True) as progress:
         task = progress.add_task("files", total=total, rate="")
-        began = told = time.monotonic()
+        began = shown_at = time.monotonic()
         for count, row in enumerate(rows, 1):
             yield row
             now = time.monotonic()
-            if now - told > TELL_EVERY_S:
-                told = now
+            if now - shown_at > TELL_EVERY_S:
+                shown_at = now
                 rate = f"{count / (now - began):,.0f} a second"
                 progress.update(task, completed=count, rate=rate)

@@ -80,23 +80,27 @@ def run(session: Session[Options]) -> int:
     if STREAM in files:
         raise BadArgument("a reminder is kept by the file's name", remedy="name the file")
     refuse_own_input(output, files if args.shelf is None else [*files, args.shelf])
-    held: list[Reminder] = []
+    reminders: list[Reminder] = []
     gone: list[str] = []
     assumed: dict[str, None] = {}
     sheet = Sheet(f"{output}: reminders")
     code = session.each(
-        files, lambda path: _gather(session, path, shelf, held, gone, assumed, sheet)
+        files, lambda path: _gather(session, path, shelf, reminders, gone, assumed, sheet)
     )
     add_assumption_lines(sheet, assumed)
-    if not held and not gone:
+    if not reminders and not gone:
         return session.guarded(output, _nothing) if code == DONE else code
 
     def work() -> int:
         existing, origin = _existing(session, output)
-        if existing is None and not held:
+        if existing is None and not reminders:
             _nothing()
-        text = calendar_text(held, session.now_s, existing, gone)
-        told = {"path": output, "events": [one.uid for one in held], "assumptions": [*assumed]}
+        text = calendar_text(reminders, session.now_s, existing, gone)
+        answers = {
+            "path": output,
+            "events": [reminder.uid for reminder in reminders],
+            "assumptions": [*assumed],
+        }
         finish(
             session,
             Result(
@@ -104,7 +108,7 @@ def run(session: Session[Options]) -> int:
                 old=existing or b"",
                 new=text,
                 sheet=sheet,
-                answers=told,
+                answers=answers,
                 origin=origin,
                 quiet_diff=True,
             ),
@@ -119,7 +123,7 @@ def _nothing() -> int:
 
 
 def _existing(session: Session[Options], calendar: str) -> tuple[bytes | None, Origin | None]:
-    """The calendar that stands there, to be updated; nothing where it is to be replaced or new."""
+    """The existing calendar, to be updated; None if it is new or is to be replaced."""
     args = session.args
     if calendar == STREAM or not os.path.lexists(calendar):
         return None, None
@@ -134,26 +138,26 @@ def _gather(
     session: Session[Options],
     path: str,
     shelf: Shelf | None,
-    held: list[Reminder],
+    reminders: list[Reminder],
     gone: list[str],
     assumed: dict[str, None],
     sheet: Sheet,
 ) -> int:
     drift, cell = known_of(shelf, path, None, cell_of(session))
-    found = forecast(session.load(path), session.now_s, drift, cell)
+    clock_forecast = forecast(session.load(path), session.now_s, drift, cell)
     name = _name(path)
     entry = None if shelf is None else shelf.of(path)
     title = os.path.basename(path) if entry is None or not entry.title else entry.title
-    if found.overflow_at is not None:
-        held.append(_of_overflow(session, path, title, found))
-        sheet.add(name, f"overflows {say_instant(unix_seconds(found.overflow_at))}")
+    if clock_forecast.overflow_at is not None:
+        reminders.append(_of_overflow(session, path, title, clock_forecast))
+        sheet.add(name, f"overflows {say_instant(unix_seconds(clock_forecast.overflow_at))}")
     else:
         gone.append(uid_of(f"{_key(path)}#overflow"))
-        sheet.add(name, f"no event: {'; '.join(found.reasons)}", "note")
-    if cell is not None and found.cell_by is not None:
-        held.append(_of_cell(session, path, title, found))
-        add_cell_lines(sheet, cell, found)
-    assumed.update(dict.fromkeys(found.assumptions))
+        sheet.add(name, f"no event: {'; '.join(clock_forecast.reasons)}", "note")
+    if cell is not None and clock_forecast.cell_by is not None:
+        reminders.append(_of_cell(session, path, title, clock_forecast))
+        add_cell_lines(sheet, cell, clock_forecast)
+    assumed.update(dict.fromkeys(clock_forecast.assumptions))
     return DONE
 
 
@@ -168,21 +172,25 @@ def _key(path: str) -> str:
 
 
 def _where(path: str) -> str:
-    """The folder of a save: saves of equal names are told apart by it."""
+    """The folder of a save: it distinguishes saves of equal names."""
     return os.path.dirname(os.path.abspath(path))
 
 
-def _described(path: str, text: str, found: Forecast) -> str:
-    """The words of an event, then what they rest on, then the file."""
-    assumed = f" Assumed: {'; '.join(found.assumptions)}." if found.assumptions else ""
+def _described(path: str, text: str, clock_forecast: Forecast) -> str:
+    """The words of an event, then the assumptions, then the file."""
+    assumed = (
+        f" Assumed: {'; '.join(clock_forecast.assumptions)}." if clock_forecast.assumptions else ""
+    )
     return f"{text}{assumed} File: {os.path.basename(path)}. Folder: {_where(path)}"
 
 
-def _of_overflow(session: Session[Options], path: str, title: str, found: Forecast) -> Reminder:
-    due = found.overflow_at
+def _of_overflow(
+    session: Session[Options], path: str, title: str, clock_forecast: Forecast
+) -> Reminder:
+    due = clock_forecast.overflow_at
     assert due is not None
-    before = say_instant(unix_seconds(found.earliest or due))
-    latest = say_instant(unix_seconds(found.latest or due))
+    before = say_instant(unix_seconds(clock_forecast.earliest or due))
+    latest = say_instant(unix_seconds(clock_forecast.latest or due))
     text = (
         f"Start the game before {before}: it must look at its clock at least once in 511 days. "
         f"The counter overflows by {latest} at the latest."
@@ -191,19 +199,21 @@ def _of_overflow(session: Session[Options], path: str, title: str, found: Foreca
         key=f"{_key(path)}#overflow",
         due=due,
         summary=f"Clock of {title}: the day counter overflows ({_where(path)})",
-        description=_described(path, text, found),
+        description=_described(path, text, clock_forecast),
         days_before=session.args.days_before,
     )
 
 
-def _of_cell(session: Session[Options], path: str, title: str, found: Forecast) -> Reminder:
-    due = found.cell_by
+def _of_cell(
+    session: Session[Options], path: str, title: str, clock_forecast: Forecast
+) -> Reminder:
+    due = clock_forecast.cell_by
     assert due is not None
-    change = "overdue since" if found.cell_overdue else "change it by"
+    change = "overdue since" if clock_forecast.cell_overdue else "change it by"
     return Reminder(
         key=f"{_key(path)}#cell",
         due=due,
         summary=f"Cell of {title}: {change} {say_month(due)} ({_where(path)})",
-        description=_described(path, " ".join(CAUTIONS), found),
+        description=_described(path, " ".join(CAUTIONS), clock_forecast),
         days_before=session.args.days_before,
     )

@@ -122,15 +122,15 @@ def _list(session: Session[Options], path: str) -> int:
     return DONE
 
 
-def _when(one: Backup) -> str:
-    day, time = one.instant.rstrip("Z").split("T")
+def _when(backup: Backup) -> str:
+    day, time = backup.instant.rstrip("Z").split("T")
     return f"{day[:4]}-{day[4:6]}-{day[6:]} {time[:2]}:{time[2:4]}:{time[4:]} UTC"
 
 
-def _same_as_present(path: str, one: Backup) -> str:
-    same = present_bytes(path) == read_backup(one)[0]
+def _same_as_present(path: str, backup: Backup) -> str:
+    same = present_bytes(path) == read_backup(backup)[0]
     return "the same as the present file" if same else ""
 
 
-def _maker(one: Backup) -> str:
-    return "restore" if one.replaced else "a writing command"
+def _maker(backup: Backup) -> str:
+    return "restore" if backup.replaced else "a writing command"

@@ -56,27 +56,27 @@ class Session(Generic[O_co]):
     def _users_layouts(self) -> tuple[Layout, ...]:
         """The layouts of the user's own folder; one that is wrong is complained of and left out.
 
-        A folder that cannot be read stops nothing: whoever needs a layout of it is told so then.
+        A folder that cannot be read is no error here: the error comes where a layout of it is needed.
         """
         try:
-            found, problems = gather_layouts()
+            layouts, problems = gather_layouts()
         except SystemFailed as error:
             complain(f"rtcsave: {error}; your own layouts are left out")
             return ()
         for problem in problems:
             complain(f"rtcsave: {problem}; this layout is left out")
-        return found
+        return layouts
 
     @property
     def known_layouts(self) -> tuple[Layout, ...]:
         """The layouts beside the built-in ones: the user's own, and the one that was named."""
         named = (self.layout,) if self.layout is not None else ()
-        built_in = {one.name for one in (*BUILT_IN, *self.also_layouts)}
-        return (*self.also_layouts, *(one for one in named if one.name not in built_in))
+        built_in = {layout.name for layout in (*BUILT_IN, *self.also_layouts)}
+        return (*self.also_layouts, *(layout for layout in named if layout.name not in built_in))
 
     def layout_of(self, named: str) -> Layout:
         """A layout by its name, or by the file that describes it."""
-        known = {one.name for one in (*BUILT_IN, *self.also_layouts)}
+        known = {layout.name for layout in (*BUILT_IN, *self.also_layouts)}
         if named not in known and (named.lower().endswith(".toml") or os.sep in named):
             return read_layout(named)
         if named not in known and os.path.exists(f"{named}.toml"):
@@ -136,14 +136,14 @@ class Session(Generic[O_co]):
 
     def load_all(self, paths: list[str]) -> list[SaveFile] | None:
         """The saves in several files that belong together; None, and `worst` set, if one fails."""
-        found: list[SaveFile] = []
+        saves: list[SaveFile] = []
 
         def work(path: str) -> int:
-            found.append(self.load(path))
+            saves.append(self.load(path))
             return DONE
 
         self.worst = self.each(paths, work)
-        return found if len(found) == len(paths) else None
+        return saves if len(saves) == len(paths) else None
 
     def saved_at(self, text: str | None, save: SaveFile, path: str) -> int | None:
         """What `--saved-at` says for one save, in Unix seconds.
@@ -176,7 +176,7 @@ class Session(Generic[O_co]):
         return origin.modified_s
 
     def each(self, paths: Iterable[str], work: Callable[[str], int]) -> int:
-        """Do the work for every path; one that fails does not stop the rest. The highest code."""
+        """Do the work for every path; a failure does not stop the others. Return the highest code."""
         worst = DONE
         for path in paths:
             self.has_written = False
@@ -190,7 +190,7 @@ class Session(Generic[O_co]):
         return worst
 
     def _one(self, path: str, work: Callable[[str], int]) -> int:
-        """Do the work for one path; its error is told here."""
+        """Do the work for one path, and report its error."""
         try:
             return work(path)
         except RtcSaveError as error:
@@ -223,7 +223,7 @@ class Session(Generic[O_co]):
             problem = error if isinstance(error, RtcSaveError) else _refused(error, path)
             return self.failed(path, problem)
         except RtcSaveError as error:
-            named = next((one for one in others if same_place(one, error.where)), path)
+            named = next((other for other in others if same_place(other, error.where)), path)
             return self.failed(named, error)
 
     def failed(self, path: str, error: RtcSaveError) -> int:

@@ -77,7 +77,7 @@ def run(session: Session[Options]) -> int:
             _point_to_check(session, path, data, fault)
             raise
         findings = check(save, header, session.now_s)
-        told = save_json(path, save, session.now_s, findings)
+        answers = save_json(path, save, session.now_s, findings)
         sheet = Sheet(f"{path}: {what_it_is(save)}")
         add_clock_lines(session.console, sheet, save, session.now_s, zone)
         add_header_line(sheet, header)
@@ -85,18 +85,18 @@ def run(session: Session[Options]) -> int:
         if session.args.explain:
             from rtcsave.layouts.evidence import candidates
 
-            found = candidates(dumps(save), session.known_layouts, session.now_s)
-            add_evidence_lines(sheet, found)
-            told["candidates"] = evidence_json(found)
+            weighed = candidates(dumps(save), session.known_layouts, session.now_s)
+            add_evidence_lines(sheet, weighed)
+            answers["candidates"] = evidence_json(weighed)
         if header is not None:
-            told["program"] = value_json(header)
+            answers["program"] = value_json(header)
         session.console.sheet(sheet)
         if session.args.bytes:
             from rtcsave.cli.bytes_shown import bytes_json, print_bytes
 
             print_bytes(session.console, save)
-            told["bytes"] = bytes_json(save)
-        session.console.object(told)
+            answers["bytes"] = bytes_json(save)
+        session.console.object(answers)
         return DONE
 
     return session.each(expand(session.args.files), work)
@@ -113,7 +113,7 @@ def _point_to_check(session: Session[Options], path: str, data: bytes, fault: Fi
 
 
 def _explain_refused(session: Session[Options], path: str, data: bytes) -> None:
-    """What the length of a file that cannot be read would allow, before its error is told."""
+    """What the length of an unreadable file allows, before its error is reported."""
     from rtcsave.layouts.evidence import candidates
 
     sheet = Sheet(f"{path}: {len(data):,} bytes")
@@ -121,28 +121,31 @@ def _explain_refused(session: Session[Options], path: str, data: bytes) -> None:
     session.console.sheet(sheet)
 
 
-def add_evidence_lines(sheet: Sheet, found: tuple[Candidate, ...]) -> None:
+def add_evidence_lines(sheet: Sheet, weighed: tuple[Candidate, ...]) -> None:
     """Why the bytes are read as they are: each layout the length allows, for and against."""
-    if not found:
+    if not weighed:
         sheet.add("layouts", "none that the length allows")
-    for one in found:
-        sheet.add(one.layout.name, f"{one.fitting} of {one.words} words and constants fit")
-        for text in one.evidence_for:
+    for candidate in weighed:
+        sheet.add(
+            candidate.layout.name,
+            f"{candidate.fitting} of {candidate.words} words and constants fit",
+        )
+        for text in candidate.evidence_for:
             sheet.add("", f"  for: {text}")
-        for text in one.evidence_against:
+        for text in candidate.evidence_against:
             sheet.add("", f"  against: {text}", "warning")
 
 
-def evidence_json(found: tuple[Candidate, ...]) -> list[dict[str, Any]]:
+def evidence_json(weighed: tuple[Candidate, ...]) -> list[dict[str, Any]]:
     """The candidates as JSON."""
     return [
         {
-            "layout": one.layout.name,
-            "memory_bytes": one.memory_bytes,
-            "fitting": one.fitting,
-            "words": one.words,
-            "evidence_for": list(one.evidence_for),
-            "evidence_against": list(one.evidence_against),
+            "layout": candidate.layout.name,
+            "memory_bytes": candidate.memory_bytes,
+            "fitting": candidate.fitting,
+            "words": candidate.words,
+            "evidence_for": list(candidate.evidence_for),
+            "evidence_against": list(candidate.evidence_against),
         }
-        for one in found
+        for candidate in weighed
     ]

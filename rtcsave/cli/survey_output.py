@@ -72,16 +72,16 @@ def in_order(rows: Iterable[SurveyRow], key: str | None) -> Iterable[SurveyRow]:
 def row_json(row: SurveyRow) -> dict[str, Any]:
     """A row as the JSON keys of `show` and `check` have it."""
     save = None if row.block is None else SaveFile(memory=b"", block=row.block)
-    told = save_json(row.path, save, row.now_s, ())
-    told |= {
+    answers = save_json(row.path, save, row.now_s, ())
+    answers |= {
         "memory_bytes": row.memory_bytes,
         "days_to_overflow": row.days_to_overflow,
         "worst": row.worst,
         "findings": findings_json(row.findings),
     }
     if row.error is not None:
-        told |= {"error": row.error_name, "message": in_options(row.error)}
-    return told
+        answers |= {"error": row.error_name, "message": in_options(row.error)}
+    return answers
 
 
 def print_json(session: Session[Any], rows: Iterable[SurveyRow], register: Register) -> None:
@@ -151,11 +151,11 @@ def _line(row: SurveyRow) -> tuple[str, ...]:
     days, saved_at, clock = row.days_to_overflow, row.saved_at, said_now(row)
     if row.block is None and row.error is None:
         clock = "no clock"
-    found = said_codes(row) or ("" if row.error is None else in_options(row.error))
+    problem = said_codes(row) or ("" if row.error is None else in_options(row.error))
     return (
         row.path,
         clock,
         "" if saved_at is None else f"{saved_at:%Y-%m-%d}",
         "" if days is None else number_of(days, "day"),
-        found if row.worst is None else f"{row.worst}: {found}",
+        problem if row.worst is None else f"{row.worst}: {problem}",
     )

@@ -14,7 +14,7 @@ from rtcsave.findings import SEVERITIES, Severity, rank_of
 
 
 class Tally:
-    """What was seen so far: counted while the rows go by, said at the end."""
+    """Numbers of the rows so far: counted row by row, printed at the end."""
 
     def __init__(
         self, severity: Severity | None, fail_on: Severity | None, named: frozenset[str]
@@ -57,7 +57,7 @@ class Tally:
             return
 
     def end(self, console: Console | None) -> int:
-        """Say the numbers, on standard error where there is no console; the exit code."""
+        """Print the numbers, on standard error if there is no terminal; return the exit code."""
         count = sum(self._by_severity.values())
         parts = [f"{self._by_severity['healthy']:,} healthy"]
         for severity in reversed(SEVERITIES):

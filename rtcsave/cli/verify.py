@@ -59,17 +59,17 @@ def run(session: Session[Options]) -> int:
 
 def _work(session: Session[Options], before: SaveFile, after: SaveFile) -> int:
     args = session.args
-    found = verify(before, after, args.within, session.now_s)
-    sheet = Sheet(f"{args.before} -> {args.after}: {'yes' if found.ok else 'no'}")
-    for reason in found.reasons:
-        fine = reason not in found.problems
+    verification = verify(before, after, args.within, session.now_s)
+    sheet = Sheet(f"{args.before} -> {args.after}: {'yes' if verification.ok else 'no'}")
+    for reason in verification.reasons:
+        fine = reason not in verification.problems
         sheet.add("ok" if fine else "FAIL", in_options(reason), "good" if fine else "error")
-    for note in found.notes:
+    for note in verification.notes:
         sheet.add("note", note, "note")
-    passed = found.elapsed
-    wrong = (found.error_s or 0, found.allowed_s or 0)
+    passed = verification.elapsed
+    wrong = (verification.error_s or 0, verification.allowed_s or 0)
     if passed is not None and passed.cause != "untouched" and abs(wrong[0]) > wrong[1]:
         sheet.add("explained", passed.explanations[0].text)
     session.console.sheet(sheet)
-    session.console.object({"path": args.before, "other": args.after, **value_json(found)})
-    return DONE if found.ok else FOUND
+    session.console.object({"path": args.before, "other": args.after, **value_json(verification)})
+    return DONE if verification.ok else FOUND

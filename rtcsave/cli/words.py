@@ -1,4 +1,4 @@
-"""How a save is told: the JSON keys, the lines for people, the picture of the counter."""
+"""How a save is shown: the JSON keys, the lines for people, the picture of the counter."""
 
 from __future__ import annotations
 
@@ -33,19 +33,19 @@ def clock_json(clock: Clock | None, misfits: bool = False) -> dict[str, Any] | N
 
 
 def _misfits(block: ClockBlock, part: Part) -> bool:
-    return any(one.part == part for one, _ in block.misfits())
+    return any(word.part == part for word, _ in block.misfits())
 
 
 def value_json(value: Any) -> Any:
     """A value of the library as JSON: its fields by name, instants in RFC 3339, bytes in hex."""
     if is_dataclass(value) and not isinstance(value, type):
-        return {one.name: value_json(getattr(value, one.name)) for one in fields(value)}
+        return {field.name: value_json(getattr(value, field.name)) for field in fields(value)}
     if isinstance(value, datetime):
         return rfc3339(unix_seconds(value))
     if isinstance(value, bytes):
         return value.hex()
     if isinstance(value, (tuple, list)):
-        return [value_json(one) for one in value]
+        return [value_json(item) for item in value]
     return value
 
 
@@ -57,7 +57,7 @@ def findings_json(findings: Iterable[Finding]) -> list[dict[str, Any]]:
 def save_json(
     path: str, save: SaveFile | None, now_s: int, findings: Iterable[Finding]
 ) -> dict[str, Any]:
-    """A save as the JSON keys have it; what is not there is null."""
+    """A save as JSON keys; an absent value is null."""
     block = None if save is None else save.block
     counted = clock_now(block, now_s)
     return {
@@ -147,8 +147,8 @@ def add_clock_lines(
 
 
 def _said(clock: Clock) -> str:
-    day, found, time = clock.reading().partition("d")
-    return f"day {day}, {time}" if found else day
+    day, separator, time = clock.reading().partition("d")
+    return f"day {day}, {time}" if separator else day
 
 
 def _round_words(block: ClockBlock, clock: Clock, now_s: int, zone: str | None) -> str:
@@ -167,16 +167,22 @@ def _round_words(block: ClockBlock, clock: Clock, now_s: int, zone: str | None) 
 
 def add_finding_lines(sheet: Sheet, findings: Iterable[Finding], remedies: bool) -> None:
     """A line a finding, the worst first, with the remedy below it if asked for."""
-    held = sorted(findings, key=lambda one: ("error", "warning", "note").index(one.severity))
-    if not held:
+    ordered = sorted(
+        findings, key=lambda finding: ("error", "warning", "note").index(finding.severity)
+    )
+    if not ordered:
         sheet.add("findings", "none", "good")
         return
-    for at, one in enumerate(held):
-        place = "" if one.offset is None else f" at byte {one.offset} ({one.offset:X}h)"
-        sheet.add("findings" if not at else "", f"{one.severity}: {one.code}{place}", one.severity)
-        sheet.add("", f"  {one.message}: found {one.found}, expected {one.expected}")
+    for at, finding in enumerate(ordered):
+        place = "" if finding.offset is None else f" at byte {finding.offset} ({finding.offset:X}h)"
+        sheet.add(
+            "findings" if not at else "",
+            f"{finding.severity}: {finding.code}{place}",
+            finding.severity,
+        )
+        sheet.add("", f"  {finding.message}: found {finding.found}, expected {finding.expected}")
         if remedies:
-            sheet.add("", f"  {in_options(one.remedy)}", "dim")
+            sheet.add("", f"  {in_options(finding.remedy)}", "dim")
     if not remedies:
         sheet.add("", "'rtcsave check' says what helps", "dim")
 

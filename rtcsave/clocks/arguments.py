@@ -57,21 +57,21 @@ def take_registers(data: object, registers: Sequence[Register], stray: str, kind
     """
     if stray not in ("refuse", "drop"):
         raise BadArgument("stray is unknown", found=shown(stray), expected="'refuse' or 'drop'")
-    held = as_bytes(data, "registers must be bytes")
-    if len(held) != len(registers):
+    raw = as_bytes(data, "registers must be bytes")
+    if len(raw) != len(registers):
         raise BadArgument(
             f"the {kind} clock has {len(registers)} registers",
-            found=number_of(len(held), "byte"),
+            found=number_of(len(raw), "byte"),
             expected=f"{len(registers)} bytes, in the order "
             + ", ".join(register.name for register in registers),
         )
-    kept = bytes(byte & register.mask for byte, register in zip(held, registers, strict=True))
-    if kept != held and stray == "refuse":
-        at = next(i for i, (a, b) in enumerate(zip(held, kept, strict=True)) if a != b)
+    kept = bytes(byte & register.mask for byte, register in zip(raw, registers, strict=True))
+    if kept != raw and stray == "refuse":
+        at = next(i for i, (a, b) in enumerate(zip(raw, kept, strict=True)) if a != b)
         raise BadArgument(
             f"bits past the width of register {registers[at].name}",
             where=f"byte {at}",
-            found=f"{held[at]:02X}h",
+            found=f"{raw[at]:02X}h",
             expected=f"no bit outside {registers[at].mask:02X}h",
             remedy="pass stray='drop' to drop them",
         )

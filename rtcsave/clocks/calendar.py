@@ -100,7 +100,7 @@ class CalendarClock(Clock):
 
     @property
     def leap(self) -> bool:
-        """Whether the clock itself takes this year for a leap year: its counter stands at 0."""
+        """Whether the clock itself takes this year for a leap year: its counter is 0."""
         return self.leap_counter == 0
 
     @property
@@ -111,7 +111,7 @@ class CalendarClock(Clock):
     def out_of_range(self) -> tuple[OutOfRange, ...]:
         """Fields out of range, with what would be proper.
 
-        Fields that hold a digit that is none are left to `illegal_digits`.
+        Fields with an invalid digit are left to `illegal_digits`.
         """
         limits = {
             "year": (0, 99), "month": (1, 12), "day": (1, 31), "weekday": (0, 6),
@@ -137,12 +137,12 @@ class CalendarClock(Clock):
         return not self.digits and not self._past_counting()
 
     def _past_counting(self) -> tuple[OutOfRange, ...]:
-        return tuple(one for one in self.out_of_range() if one.name != "weekday")
+        return tuple(field for field in self.out_of_range() if field.name != "weekday")
 
     @property
     def says_a_time(self) -> bool:
         """Whether only the time of day is out of range: then what it says is certain."""
-        date = {one.name for one in self.out_of_range()} & {"year", "month", "day"}
+        date = {field.name for field in self.out_of_range()} & {"year", "month", "day"}
         return not self.digits and not date
 
     @property
@@ -153,7 +153,7 @@ class CalendarClock(Clock):
     def advance(self, seconds: Seconds) -> Self:
         """Return the clock as it reads that many seconds later, in constant time.
 
-        Months have their days, February 29 in a year whose leap counter stands at 0; the counter and
+        Months have their days, February 29 in a year whose leap counter is 0; the counter and
         the weekday step along. `BadArgument` for a clock out of range: no source says how the
         part counts from an invalid date.
         """
@@ -161,7 +161,7 @@ class CalendarClock(Clock):
         return self._at(self.to_seconds() + by_s)[0] if by_s else self
 
     def to_seconds(self) -> int:
-        """Seconds since the year 00 began, by the clock's own leap years; refused past the range."""
+        """Seconds since the year 00 began, by the clock's own leap years; refused if out of range."""
         if self.digits:
             name, nibble = self.illegal_digits()[0]
             raise BadArgument(
@@ -230,16 +230,16 @@ class CalendarClock(Clock):
     @classmethod
     def nearest(cls, values: Mapping[str, int]) -> Self:
         """The clock with these field values, each brought down to the most that its digits hold."""
-        held = {name: min(value, LARGEST.get(name, value)) for name, value in values.items()}
-        held["leap_counter"] = min(held["leap_counter"], 3)
-        held["alarm"] &= ALARM_BITS
-        return cls.from_values(held)
+        capped = {name: min(value, LARGEST.get(name, value)) for name, value in values.items()}
+        capped["leap_counter"] = min(capped["leap_counter"], 3)
+        capped["alarm"] &= ALARM_BITS
+        return cls.from_values(capped)
 
     def as_time(self) -> tuple[Self, int]:
         """The clock in range that reads the time this one says, and how often the century overflows.
 
-        Minute 75 is an hour and 15 minutes, 31 February the third or second of March; digits that
-        are none count by their value; a month or a day 0 is taken for 1.
+        Minute 75 is an hour and 15 minutes, 31 February the third or second of March; invalid
+        digits count by their value; a month or a day 0 is taken for 1.
         """
         if self.in_range:
             return self, 0
@@ -258,8 +258,8 @@ class CalendarClock(Clock):
         )
         passed_s = (max(said["day"], 1) - 1) * DAY_S
         passed_s += said["hours"] * HOUR_S + said["minutes"] * MINUTE_S + said["seconds"]
-        found, overflows = base._at(base.to_seconds() + passed_s)
-        return found.with_values(weekday=base.weekday), centuries + overflows
+        clock, overflows = base._at(base.to_seconds() + passed_s)
+        return clock.with_values(weekday=base.weekday), centuries + overflows
 
     def zeroed(self) -> Self:
         """The clock with each field that is out of range at its lowest value."""
@@ -311,11 +311,11 @@ class CalendarClock(Clock):
         """The clock showing a date and a time of day; weekday and leap counter stay."""
         names = ("year", "month", "day", "hour", "minute", "second")
         year, month, day, hour, minute, second = take_time(parts, names)
-        found = self.with_values(
+        clock = self.with_values(
             year=year % YEARS, month=month, day=day, hours=hour, minutes=minute, seconds=second
         )
-        found.refuse_out_of_range()
-        return found
+        clock.refuse_out_of_range()
+        return clock
 
     def reading(self) -> str:
         """Date and time: `26-03-10 14:15:00`."""

@@ -41,6 +41,6 @@ def date_of_century(days: int, phase: int) -> tuple[int, int, int]:
 
 
 def _leap_years_before(year: int, phase: int) -> int:
-    """Leap years among the years 0 to `year` - 1, where the counter stood at `phase` in year 0."""
+    """Leap years among the years 0 to `year` - 1, where the counter was `phase` in year 0."""
     first = -phase % 4
     return 0 if year <= first else (year - first + 3) // 4

@@ -64,7 +64,7 @@ def time_in(n: Sequence[int]) -> dict[str, int]:
 
 
 def _hours_in(units: int, tens: int, twelve_hour: bool) -> int:
-    """The hour, 0 to 23, that two digits hold; what is none is given by its value."""
+    """The hour, 0 to 23, that two digits hold; an invalid hour is given by its value."""
     if not twelve_hour:
         return units + 10 * tens
     hour = units + 10 * (tens & 1)
@@ -111,7 +111,7 @@ def _hour_digits(hours: int, twelve_hour: bool) -> list[int]:
 
 def illegal_digits(digits: bytes, twelve_hour: bool) -> tuple[tuple[str, int], ...]:
     """Registers of the time that hold no proper digit: name and nibble."""
-    found = [
+    illegal = [
         (register.name, nibble)
         for register, nibble in zip(REGISTERS, digits, strict=False)
         if nibble > 9
@@ -119,5 +119,5 @@ def illegal_digits(digits: bytes, twelve_hour: bool) -> tuple[tuple[str, int], .
     if digits and twelve_hour and digits[4] <= 9:
         units, tens = digits[4:6]
         if not 1 <= units + 10 * (tens & 1) <= 12:
-            found += [("hours_1", units), ("hours_10", tens)]
-    return tuple(found)
+            illegal += [("hours_1", units), ("hours_10", tens)]
+    return tuple(illegal)

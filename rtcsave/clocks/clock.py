@@ -1,4 +1,4 @@
-"""What every clock value has in common, so that nobody needs to ask which kind it is."""
+"""What the clock values of all kinds have in common."""
 
 from __future__ import annotations
 
@@ -146,7 +146,7 @@ class Clock(ABC):
 
     @property
     def says_a_time(self) -> bool:
-        """Whether registers out of range still say one time for certain."""
+        """Whether registers out of range still say exactly one time."""
         return True
 
     def illegal_digits(self) -> tuple[tuple[str, int], ...]:

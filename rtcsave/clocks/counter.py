@@ -1,7 +1,7 @@
 """The day-counter clock: seconds, minutes, hours, a 9-bit day counter, halt and carry.
 
 Fields, widths and proper ranges: Pan Docs, memory bank controllers, "Clock Counter Registers".
-Masks and counting past the proper range: hardware measurements, public domain.
+Masks and counting out of range: hardware measurements, public domain.
 """
 
 from __future__ import annotations
@@ -129,15 +129,15 @@ class CounterClock(Clock):
     @classmethod
     def from_seconds(cls, n: int, *, halt: bool = False, carry: bool = False) -> Self:
         """The clock that reads `n` seconds since day 0, 00:00:00; `n` from 0 to 44,236,799."""
-        held = whole_seconds(n, "n")
-        if held >= COUNTER_PERIOD_S:
+        total_s = whole_seconds(n, "n")
+        if total_s >= COUNTER_PERIOD_S:
             raise BadArgument(
                 "the clock tells only 512 days apart",
-                found=f"{shown(held)} s",
+                found=f"{shown(total_s)} s",
                 expected=f"0 to {COUNTER_PERIOD_S - 1} s",
                 remedy="advance() a clock to have overflows set carry",
             )
-        day, rest = divmod(held, DAY_S)
+        day, rest = divmod(total_s, DAY_S)
         hour, rest = divmod(rest, HOUR_S)
         minute, second = divmod(rest, MINUTE_S)
         return cls(
@@ -155,7 +155,7 @@ class CounterClock(Clock):
         """The clock in five words, one register each, that a layout took from a block.
 
         Bits past a register's width are dropped. The quick way in; for bytes of a caller's own use
-        `from_registers`, which says what it does not like.
+        `from_registers`, which says what is wrong.
         """
         try:
             second, minute, hour, low, high = words

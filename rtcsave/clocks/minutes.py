@@ -89,7 +89,7 @@ class MinuteClock(Clock):
         return self.with_values(minute_of_day=minute, day_counter=(self.day_counter + days) % DAYS)
 
     def to_seconds(self) -> int:
-        """The reading as seconds since day 0, 00:00; `BadArgument` past the proper range."""
+        """The reading as seconds since day 0, 00:00; `BadArgument` if out of range."""
         self.refuse_out_of_range()
         return self._said_s()
 
@@ -99,14 +99,14 @@ class MinuteClock(Clock):
     @classmethod
     def from_seconds(cls, n: int) -> Self:
         """The clock that reads `n` seconds since day 0, 00:00: whole minutes below the period."""
-        held = signed_seconds(whole_seconds(n, "n"), MINUTE_S, "n")
-        if held >= cls.period_s:
+        total_s = signed_seconds(whole_seconds(n, "n"), MINUTE_S, "n")
+        if total_s >= cls.period_s:
             raise BadArgument(
                 f"the clock tells only {DAYS} days apart",
-                found=f"{shown(held)} s",
+                found=f"{shown(total_s)} s",
                 expected=f"0 to {cls.period_s - MINUTE_S} s",
             )
-        day, rest = divmod(held, DAY_S)
+        day, rest = divmod(total_s, DAY_S)
         return cls(minute_of_day=rest // MINUTE_S, day_counter=day)
 
     def registers(self) -> bytes:

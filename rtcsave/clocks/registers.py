@@ -1,6 +1,6 @@
 """How one register of the counter clock counts, in its range and out of it.
 
-Counting past the proper range: hardware measurements, public domain.
+Counting out of range: hardware measurements, public domain.
 """
 
 from __future__ import annotations

@@ -57,8 +57,8 @@ class BatchResult:
     """One for each file."""
 
     def count(self, outcome: Outcome) -> int:
-        """How many files came out so."""
-        return Counter(one.outcome for one in self.outcomes)[outcome]
+        """The number of files with this outcome."""
+        return Counter(file_outcome.outcome for file_outcome in self.outcomes)[outcome]
 
     @property
     def ok(self) -> bool:
@@ -66,7 +66,7 @@ class BatchResult:
         return not self.count("refused") and not self.count("failed")
 
     def __repr__(self) -> str:
-        counted = Counter(one.outcome for one in self.outcomes)
+        counted = Counter(file_outcome.outcome for file_outcome in self.outcomes)
         return f"<BatchResult: {', '.join(f'{n} {what}' for what, n in counted.items())}>"
 
 
@@ -110,12 +110,12 @@ def _lines(path: str) -> Iterator[dict[str, Any]]:
         if not line.strip():
             continue
         try:
-            found = json.loads(line)
+            entry = json.loads(line)
         except ValueError:
             continue  # cut off by a kill
-        if not isinstance(found, dict) or not isinstance(found.get("path"), str):
+        if not isinstance(entry, dict) or not isinstance(entry.get("path"), str):
             raise BadDescription("this is no journal", where=f"{path}, line {number}")
-        yield found
+        yield entry
 
 
 def apply_batch(plan: BatchPlan, journal: str, *, layouts: tuple[Layout, ...] = ()) -> BatchResult:
@@ -123,7 +123,7 @@ def apply_batch(plan: BatchPlan, journal: str, *, layouts: tuple[Layout, ...] = 
 
     A file that is not as it was when the plan was made is refused. One that was done before is
     recognised: the batch may be killed at any instant and run again, with the same journal. `layouts` are
-    those that the plan was made with. Every file has an outcome; none stops the rest.
+    those that the plan was made with. Every file has an outcome; none stops the others.
     """
     book = Journal(journal)
     begun = book.begun()
@@ -210,15 +210,15 @@ def _undo_one(line: dict[str, Any]) -> FileOutcome:
                 remedy="to go back all the same, use `restore` for this file",
             )
         for backup in backups(path):
-            held, status = read_backup(backup)
-            if digest_of(held) == line["before"]:
+            data, status = read_backup(backup)
+            if digest_of(data) == line["before"]:
                 try:
-                    written = put_back(path, held, status, origin=origin)
+                    written = put_back(path, data, status, origin=origin)
                 except SystemFailed as error:
                     if error.errno != errno.ENAMETOOLONG:
                         raise
                     # what is replaced can be made again: from this backup, by the plan
-                    written = put_back(path, held, status, origin=origin, backup=False)
+                    written = put_back(path, data, status, origin=origin, backup=False)
                 return FileOutcome(path=path, outcome="done", backup=written.backup)
         raise FileFault("the backup is gone", where=path, remedy="nothing was changed")
     except RtcSaveError as error:

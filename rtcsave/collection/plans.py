@@ -158,10 +158,10 @@ def plan_lines(plan: BatchPlan) -> Iterator[str]:
     head = _head(plan)
     yield json.dumps({**head, "seal": _seal(head)})
     for planned in plan.files:
-        told = {"path": planned.path, "digest": planned.digest, "left": list(planned.left)}
+        file_line = {"path": planned.path, "digest": planned.digest, "left": list(planned.left)}
         steps = [_step_json(step) for step in planned.steps]
-        sealed = [{**step, "seal": _seal(head, told, step)} for step in steps]
-        yield json.dumps({**told, "steps": sealed, "seal": _seal(head, told)})
+        sealed = [{**step, "seal": _seal(head, file_line, step)} for step in steps]
+        yield json.dumps({**file_line, "steps": sealed, "seal": _seal(head, file_line)})
 
 
 def _head(plan: BatchPlan) -> dict[str, Any]:
@@ -217,23 +217,23 @@ def parse_plan(text: str, path: str = "") -> BatchPlan:
 
 def _object(number: int, line: str, path: str) -> dict[str, Any]:
     try:
-        found = json.loads(line)
+        value = json.loads(line)
     except (ValueError, RecursionError) as error:
         raise BadDescription(
             "a line of the plan is no JSON", where=f"{path}, line {number}", found=str(error)[:200]
         ) from None
-    if not isinstance(found, dict):
+    if not isinstance(value, dict):
         raise BadDescription(
-            "a line of the plan is no object", where=f"{path}, line {number}", found=shown(found)
+            "a line of the plan is no object", where=f"{path}, line {number}", found=shown(value)
         )
-    return found
+    return value
 
 
 def _file(line: dict[str, Any], head: dict[str, Any], path: str, number: int) -> PlannedFile:
     seal, steps = line.pop("seal", None), line.pop("steps", None)
     if seal != _seal(head, line) or not isinstance(steps, list):
         raise _changed(path, number, "more than lines and steps that were removed")
-    found = []
+    kept = []
     for step in steps:
         if not isinstance(step, dict) or step.pop("seal", None) != _seal(head, line, step):
             raise _changed(path, number, "a step")
@@ -246,9 +246,9 @@ def _file(line: dict[str, Any], head: dict[str, Any], path: str, number: int) ->
             )
             for c in step["changes"]
         )
-        found.append(PlannedStep(code=step["code"], reason=step["reason"], changes=changes))
+        kept.append(PlannedStep(code=step["code"], reason=step["reason"], changes=changes))
     return PlannedFile(
-        path=line["path"], digest=line["digest"], steps=tuple(found), left=tuple(line["left"])
+        path=line["path"], digest=line["digest"], steps=tuple(kept), left=tuple(line["left"])
     )
 
 

@@ -72,7 +72,7 @@ def history(
     if len(series) < 2:
         raise BadArgument("a history needs two saves or more", found=number_of(len(series), "save"))
     between = [elapsed(earlier, later, now_s) for earlier, later in pairwise(series)]
-    mixed = [at for at, found in enumerate(between, 1) if found.memory_alike is False]
+    mixed = [at for at, elapsed_time in enumerate(between, 1) if elapsed_time.memory_alike is False]
     problems = [
         f"the memory of save {at + 1} has nothing in common with that of save {at}: "
         "they may be of two cartridges"
@@ -92,8 +92,8 @@ def history(
     return History(
         saves=tuple(series),
         steps=tuple(
-            HistoryStep(earlier=at, later=at + 1, elapsed=found, drift=drift)
-            for at, (found, drift) in enumerate(zip(between, drifts, strict=True))
+            HistoryStep(earlier=at, later=at + 1, elapsed=elapsed_time, drift=drift)
+            for at, (elapsed_time, drift) in enumerate(zip(between, drifts, strict=True))
         ),
         drift=drifts[-1],
         findings=tuple(check(save, now=now_s) for save in series),
@@ -134,4 +134,4 @@ def series_of(paths: Iterable[str]) -> dict[str, tuple[str, ...]]:
         folder, name = os.path.split(path)
         stem = _DATE.sub(" ", os.path.splitext(name)[0]).strip() or name
         groups.setdefault(os.path.join(folder, stem), []).append(path)
-    return {name: tuple(found) for name, found in groups.items() if len(found) > 1}
+    return {name: tuple(members) for name, members in groups.items() if len(members) > 1}

@@ -69,7 +69,7 @@ def read_shelf(path: str) -> Shelf:
 
 
 def parse_shelf(text: str, path: str) -> Shelf:
-    """The register in a text; `path` is where it stands, for its folder and for errors."""
+    """The register in a text; `path` is its file, for its folder and for errors."""
     folder = os.path.dirname(os.path.abspath(path))
     entries: dict[str, ShelfEntry] = {}
     for number, row in _rows(text, path):
@@ -91,7 +91,7 @@ def _key(path: str) -> str:
 
 
 def _delimiter(text: str) -> str:
-    """What stands between the cells: a comma, or the semicolon of tables with decimal commas."""
+    """The separator of the cells: a comma, or the semicolon of tables with decimal commas."""
     first = text.partition("\n")[0]
     return ";" if first.count(";") > first.count(",") else ","
 

@@ -90,7 +90,7 @@ def _submitted(executor: Any, part: list[Work], settings: Settings) -> Any:
 def _carefully(
     work: Work, settings: Settings, executor: Any, make_executor: Callable[[], Any]
 ) -> tuple[SurveyRow | None, Any]:
-    """The row of one file alone, and the executor to go on with."""
+    """The row of one file only, and the executor to continue with."""
     try:
         return executor.submit(look_at_chunk, [work], settings).result()[0], executor
     except Exception as error:

@@ -1,4 +1,4 @@
-"""What is known of the clocks as checks that anybody's clock can be held to: an emulator's, a core's, ours.
+"""What is known of the clocks, as checks for any clock: an emulator's, a core's, ours.
 
 >>> from rtcsave import CounterChip, conformance
 >>> report = conformance.run("counter", CounterChip)

@@ -49,8 +49,8 @@ class _Bus:
         """Nibbles of a bank, the timer as it is."""
         mode = self.bus.read(MODE) or 0
         self.bus.write(MODE, mode & ~BANK_BITS | bank)
-        found = [self.bus.read(at) for at in range(first, first + count)]
-        return [None if value is None else value & 0xF for value in found]
+        values = [self.bus.read(at) for at in range(first, first + count)]
+        return [None if value is None else value & 0xF for value in values]
 
     def set(self, digits: str, leap_counter: int, twelve_hour: bool = False) -> None:
         """Set a time, `YYMMDD W hhmmss` in digits as the registers hold them, and begin a second."""

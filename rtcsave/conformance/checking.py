@@ -36,7 +36,7 @@ class NotConforming(AssertionError):
 def _said(value: object) -> str:
     """A value for people: bytes in hexadecimal."""
     if isinstance(value, (list, tuple)):
-        return " ".join("nothing" if one is None else f"{one:02X}h" for one in value)
+        return " ".join("nothing" if byte is None else f"{byte:02X}h" for byte in value)
     return str(value)
 
 

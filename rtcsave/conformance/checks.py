@@ -46,10 +46,10 @@ def run(kind: str, make_bus: MakeBus, *, lacks: Collection[Need] = ()) -> Confor
     have (`fraction`, `halt`, `latch`, `open`). `BadArgument` for an unknown kind or need.
     """
     tried = checks(kind, lacks=lacks)
-    found = {check.name: check.failure(make_bus) for check in tried}
+    failures = {check.name: check.failure(make_bus) for check in tried}
     return ConformanceReport(
         kind=kind,
-        passed=tuple(name for name, failure in found.items() if failure is None),
-        failures=tuple(failure for failure in found.values() if failure is not None),
-        left_out=tuple(check.name for check in checks(kind) if check.name not in found),
+        passed=tuple(name for name, failure in failures.items() if failure is None),
+        failures=tuple(failure for failure in failures.values() if failure is not None),
+        left_out=tuple(check.name for check in checks(kind) if check.name not in failures),
     )

@@ -69,11 +69,11 @@ class _Bus:
 
     def get(self, location: int, count: int = 6) -> list[int | None]:
         self.point_at(location)
-        found = []
+        nibbles = []
         for _ in range(count):
             self.command(1, 0)
-            found.append(self.response())
-        return found
+            nibbles.append(self.response())
+        return nibbles
 
     def set_time(self, minute: int, day: int) -> None:
         self.put(STAGING, (*_nibbles(minute), *_nibbles(day)))

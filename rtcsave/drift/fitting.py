@@ -56,8 +56,8 @@ def fit_drift(
     slack = None if slack_s is None else check_slack(slack_s)
     series = sorted(_observations(observations, slack), key=lambda o: (o.unix_s, o.reading_s))
     _check(series)
-    found = _read(windows_of(series))
-    longest = max(found.segments, key=lambda s: (s.low_ppm is not None, s.span_s))
+    fit = _read(windows_of(series))
+    longest = max(fit.segments, key=lambda s: (s.low_ppm is not None, s.span_s))
     if longest.low_ppm is None or not longest.span_s:
         raise BadArgument(
             "no two observations lie between settings of the clock",
@@ -65,7 +65,7 @@ def fit_drift(
             "or went back",
             remedy="observe it again without setting it in between",
         )
-    estimate = _estimate(found, longest, [*found.doubts, *_doubts(series, found)])
+    estimate = _estimate(fit, longest, [*fit.doubts, *_doubts(series, fit)])
     _refuse_impossible(estimate)
     return estimate
 
@@ -121,8 +121,8 @@ def _check(series: Sequence[Observation]) -> None:
         )
 
 
-def _estimate(found: Series, longest: DriftSegment, doubts: Sequence[str]) -> DriftEstimate:
-    low, high = found.low_ppm, found.high_ppm
+def _estimate(fit: Series, longest: DriftSegment, doubts: Sequence[str]) -> DriftEstimate:
+    low, high = fit.low_ppm, fit.high_ppm
     return DriftEstimate(
         rate_ppm=(low + high) / 2 if low is not None and high is not None else None,
         low_ppm=low,
@@ -133,16 +133,16 @@ def _estimate(found: Series, longest: DriftSegment, doubts: Sequence[str]) -> Dr
         span_s=longest.span_s,
         n_samples=longest.n_samples,
         residuals_s=longest.residuals_s,
-        segments=tuple(replace(s, certain=not doubts) for s in found.segments),
+        segments=tuple(replace(s, certain=not doubts) for s in fit.segments),
         since_unix_s=longest.first_unix_s,
         doubts=tuple(doubts),
     )
 
 
-def _doubts(series: Sequence[Observation], found: Series) -> list[str]:
+def _doubts(series: Sequence[Observation], fit: Series) -> list[str]:
     """Why a rate is not certain, whatever the scatter and the settings."""
     doubts = []
-    low, high = found.low_ppm, found.high_ppm
+    low, high = fit.low_ppm, fit.high_ppm
     if (low is not None and low > ANY_CRYSTAL_PPM) or (
         high is not None and high < -ANY_CRYSTAL_PPM
     ):
@@ -178,12 +178,12 @@ def _read(windows: Sequence[Window]) -> Series:
     )
 
 
-def _least(one: float | None, other: float | None) -> float | None:
-    return None if one is None or other is None else min(one, other)
+def _least(first: float | None, second: float | None) -> float | None:
+    return None if first is None or second is None else min(first, second)
 
 
-def _most(one: float | None, other: float | None) -> float | None:
-    return None if one is None or other is None else max(one, other)
+def _most(first: float | None, second: float | None) -> float | None:
+    return None if first is None or second is None else max(first, second)
 
 
 def _between_settings(cut: Cut, n: int) -> Series | None:

@@ -68,8 +68,8 @@ def _cut(windows: Sequence[Window]) -> Cut:
             core_of[at] = number
     parts = []
     for number, places in groupby(range(n), key=core_of.__getitem__):
-        held = list(places)
-        parts.append(Part(windows[held[0] : held[-1] + 1], bool(number)))
+        indices = list(places)
+        parts.append(Part(windows[indices[0] : indices[-1] + 1], bool(number)))
     return Cut(len(latest), tuple(parts))
 
 

@@ -1,7 +1,7 @@
 """What can have happened between two saves: one entry each, with what it supposes and predicts.
 
 A prediction is the density per second of what the registers show beside the stamps, times the
-probability of halt and carry. Priors and shares are assumptions, and stand in this file only.
+probability of halt and carry. Priors and shares are assumptions, and are in this file only.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ QUARTER_HOUR: Final = 0.04 / (4 * _WHOLE_HOURS)
 """How usual a shift is, one sign of one length: summer time first, then zones."""
 
 HALTED_FOR_DUMP: Final = 0.02
-"""How often halt is set for the dump alone, in one save or in both."""
+"""How often halt is set for the dump only, in one save or in both."""
 
 STOPPED_THROUGHOUT: Final = 0.4
 HALTED_THROUGHOUT: Final = 0.8

@@ -1,6 +1,6 @@
 """How well a supposition predicts what is seen: densities per second, plain numbers only.
 
-Every figure that is an assumption stands here or beside its entry in `explanations`, once.
+Every assumed figure is here or beside its entry in `explanations`, once.
 """
 
 from __future__ import annotations

@@ -12,9 +12,9 @@ LATE_S: Final = 30
 """By how much the registers may be off the stamps: a rate, or some seconds of a late stamp."""
 
 
-def ran_untouched(found: Elapsed) -> bool:
+def ran_untouched(elapsed_time: Elapsed) -> bool:
     """Whether the clock ran untouched, as far as the two saves can show it."""
-    first = found.explanations[0]
+    first = elapsed_time.explanations[0]
     if first.cause != "untouched" or first.weight < PROBABLE:
         return False
     if first.rate_ppm is None or first.elapsed_s is None:

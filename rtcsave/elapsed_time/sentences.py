@@ -65,7 +65,7 @@ def _halted_in(account: Account) -> str:
 
 
 def _rest(account: Account, prediction: Prediction) -> str:
-    """The rest between registers and real time: truncation, a late stamp or a rate."""
+    """The difference between registers and real time: truncation, a late stamp or a rate."""
     rest_s, span_s = prediction.rest_s or 0, abs(prediction.elapsed_s)
     if abs(rest_s) <= account.later.resolution_s:
         return "which agrees"

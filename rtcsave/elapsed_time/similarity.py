@@ -51,7 +51,7 @@ def _pieces(image: bytes) -> set[bytes]:
 
 
 def share_a_piece(first: bytes, second: bytes) -> bool:
-    """Whether a piece of one image stands at any aligned place of the other.
+    """Whether a piece of one image is at any aligned place of the other.
 
     A game that keeps two copies and writes them in turn moves its data without changing it.
     """
@@ -62,7 +62,7 @@ def memory_alike(first: bytes, second: bytes) -> bool | None:
     """Whether two memory images have more in common than chance gives; None where one is empty.
 
     False needs all of it: less than half of the bytes are equal, no more than chance explains
-    (and three standard deviations), and no piece of one stands elsewhere in the other. Images of
+    (and three standard deviations), and no piece of one is elsewhere in the other. Images of
     different lengths are compared over the length of the shorter: a dump may be padded.
     It cannot tell two cartridges of one game apart.
     """

@@ -10,7 +10,7 @@ from rtcsave.when import say_instant
 
 
 class StampedAt(NamedTuple):
-    """When a save was written (None: nobody knows), and what must be said about its stamp."""
+    """When a save was written (None: unknown), and what must be said about its stamp."""
 
     unix_s: int | None
     note: str

@@ -1,4 +1,4 @@
-"""Clock blocks that stand after each other at the end of a file, where one is meant."""
+"""Duplicate clock blocks: several after each other at the end of a file, where one is expected."""
 
 from __future__ import annotations
 
@@ -61,8 +61,8 @@ class _Rows:
         key = (at, size)
         if key not in self._blocks:
             raw = self._data[at : at + size]
-            found = likeliest(raw, self._layouts, self._now_s) if any(raw) else None
-            self._blocks[key] = found
+            block = likeliest(raw, self._layouts, self._now_s) if any(raw) else None
+            self._blocks[key] = block
         return self._blocks[key]
 
 
@@ -71,7 +71,7 @@ _Row = tuple[int, int, tuple[ClockBlock, ...]]
 
 
 def _stacked_blocks(scene: Scene) -> tuple[int, tuple[ClockBlock, ...]] | None:
-    """Where two to sixteen blocks stand after each other at the end of a file that is no save otherwise.
+    """Where two to sixteen blocks follow each other at the end of a file that is no save otherwise.
 
     They may be of different layouts and have stray bits, but none is all zeros. Where they can be
     told apart in several ways, the one is right in which the most words fit; of equal ones the one
@@ -85,7 +85,7 @@ def _find_stacked_blocks(scene: Scene) -> tuple[int, tuple[ClockBlock, ...]] | N
         return None
     rows = _Rows(scene.data, scene.layouts, scene.now_s)
     best: tuple[float, float] | None = None
-    found: tuple[int, tuple[ClockBlock, ...]] | None = None
+    stacked: tuple[int, tuple[ClockBlock, ...]] | None = None
     for at in (*reversed(MEMORY_SIZES_BYTES), 0):
         for count in range(2, MOST_BLOCKS + 1):
             row = rows.best(at, count) if at < len(scene.data) else None
@@ -93,18 +93,18 @@ def _find_stacked_blocks(scene: Scene) -> tuple[int, tuple[ClockBlock, ...]] | N
                 continue
             rank = (row[0] / count, row[1] / count)
             if best is None or rank > best:
-                best, found = rank, (at, row[2])
-    return found
+                best, stacked = rank, (at, row[2])
+    return stacked
 
 
 def _see_duplicates(scene: Scene) -> Iterator[Sighting]:
-    found = _stacked_blocks(scene)
-    if found is None:
+    stacked = _stacked_blocks(scene)
+    if stacked is None:
         return
-    at, row = found
-    stamps = ", ".join(rfc3339(one.usable_unix_s) or "no usable stamp" for one in row)
+    at, row = stacked
+    stamps = ", ".join(rfc3339(block.usable_unix_s) or "no usable stamp" for block in row)
     more = "a second clock block stands" if len(row) == 2 else f"{len(row) - 1} more blocks stand"
-    layouts = " and ".join(dict.fromkeys(one.layout.name for one in row))
+    layouts = " and ".join(dict.fromkeys(block.layout.name for block in row))
     yield Sighting(
         message=f"{more} after the first (stamps, in order: {stamps})",
         offset=at + row[0].layout.size,
@@ -115,15 +115,15 @@ def _see_duplicates(scene: Scene) -> Iterator[Sighting]:
 
 def newest(row: tuple[ClockBlock, ...], now_s: int) -> ClockBlock | None:
     """The newest of some blocks; None unless every stamp is plausible and one is the latest."""
-    if not all(has_plausible_stamp(one, now_s) for one in row):
+    if not all(has_plausible_stamp(block, now_s) for block in row):
         return None
-    *_, before, last = sorted(row, key=lambda one: one.saved_unix_s or 0)
+    *_, before, last = sorted(row, key=lambda block: block.saved_unix_s or 0)
     return None if before.saved_unix_s == last.saved_unix_s else last
 
 
 def _newest_known(scene: Scene) -> bool:
-    found = _stacked_blocks(scene)
-    return found is not None and _kept(found[1], scene.now_s) is not None
+    stacked = _stacked_blocks(scene)
+    return stacked is not None and _kept(stacked[1], scene.now_s) is not None
 
 
 def _kept(row: tuple[ClockBlock, ...], now_s: int) -> ClockBlock | None:
@@ -132,10 +132,10 @@ def _kept(row: tuple[ClockBlock, ...], now_s: int) -> ClockBlock | None:
 
 
 def _keep_newest(scene: Scene) -> SaveFile | None:
-    found = _stacked_blocks(scene)
-    if found is None:
+    stacked = _stacked_blocks(scene)
+    if stacked is None:
         return None
-    at, row = found
+    at, row = stacked
     kept = _kept(row, scene.now_s)
     return None if kept is None else SaveFile(memory=scene.data[:at], block=kept)
 

@@ -68,8 +68,8 @@ class Examination:
 
     def __repr__(self) -> str:
         what = repr(self.save) if self.save is not None else f"no save: {self.refusal}"
-        found = number_of(len(self.findings), "finding")
-        return f"<Examination of {len(self.data):,} bytes: {what[:120]}, {found}>"
+        how_many = number_of(len(self.findings), "finding")
+        return f"<Examination of {len(self.data):,} bytes: {what[:120]}, {how_many}>"
 
 
 def applicable(scene: Scene) -> tuple[FindingKind, ...]:
@@ -95,12 +95,12 @@ def recognise(scene: Scene) -> tuple[Finding, ...]:
 
     Bytes that are no save have one cause: the first entry that sees it speaks for all.
     """
-    found: list[Finding] = []
+    findings: list[Finding] = []
     for kind in applicable(scene):
-        found += kind.findings(scene)
-        if found and scene.save is None:
+        findings += kind.findings(scene)
+        if findings and scene.save is None:
             break
-    return tuple(found)
+    return tuple(findings)
 
 
 def check(
@@ -135,7 +135,7 @@ def check_header(header: object) -> Header | None:
 def _loaded(
     data: bytes, layout: Layout | None, also: tuple[Layout, ...], now_s: int
 ) -> tuple[SaveFile | None, FileFault | None]:
-    """The save in some bytes, or the error that says why they are none."""
+    """The save in some bytes, or the error that says why they are no save."""
     try:
         return loads(data, layout, also, now_s), None
     except FileFault as error:
@@ -161,12 +161,12 @@ def examine(
     named = None if layout is None else layout_named(layout, also)
     if named is not None and named not in (*BUILT_IN, *also):
         also = (*also, named)
-    held = as_bytes(data, "a save is bytes", "to read a file, use read(path)")
-    save, refusal, findings = look_at(held, named, also, check_header(header), now_s)
+    raw = as_bytes(data, "a save is bytes", "to read a file, use read(path)")
+    save, refusal, findings = look_at(raw, named, also, check_header(header), now_s)
     return Examination(
-        data=held,
+        data=raw,
         save=None if save is None else read_from(save, origin),
-        candidates=candidates(held, also, now_s),
+        candidates=candidates(raw, also, now_s),
         findings=findings,
         refusal=refusal,
         also_layouts=also,
@@ -182,7 +182,7 @@ def look_at(
     header: Header | None,
     now_s: int,
 ) -> tuple[SaveFile | None, FileFault | None, tuple[Finding, ...]]:
-    """The save in some bytes, or why they are none, and what was found: `examine` without its evidence."""
+    """The save in some bytes, or the reason that there is none, and the findings."""
     save, refusal = _loaded(data, layout, also, now_s)
     scene = Scene(
         data=data,

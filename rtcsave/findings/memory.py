@@ -55,7 +55,7 @@ def _resized(scene: Scene, size: int) -> SaveFile:
 
 
 def _expected_bytes(scene: Scene) -> int | None:
-    """The memory that the program's header promises, where it differs from what is there."""
+    """The memory that the program image's header promises, where it differs from the save's memory."""
     header = scene.header
     if header is None or header.memory_bytes is None:
         return None

@@ -25,17 +25,17 @@ def _see_past_range(scene: BlockScene, part: ClockPart) -> Iterator[Sighting]:
     clock = scene.clock(part)
     if clock is None or clock.in_range or _says_too_much(scene, part):
         return
-    for one in clock.out_of_range():
+    for register in clock.out_of_range():
         yield Sighting(
-            message=f"the {part} {one.name} register is out of range",
-            offset=scene.offset_of(part, one.name),
-            found=str(one.value),
-            expected=f"{one.low} to {one.high}",
+            message=f"the {part} {register.name} register is out of range",
+            offset=scene.offset_of(part, register.name),
+            found=str(register.value),
+            expected=f"{register.low} to {register.high}",
         )
 
 
 def _says_too_much(scene: BlockScene, part: ClockPart) -> bool:
-    """Whether a part says what no clock can hold: then its clock is only the nearest one."""
+    """Whether a part has a word that no clock can hold: then its clock is only the nearest one."""
     return any(word.part == part for word, _ in scene.block.misfits())
 
 
@@ -56,13 +56,13 @@ def _stays_below_the_end(scene: BlockScene, part: ClockPart) -> bool:
 
 def _see_stray(scene: BlockScene) -> Iterator[Sighting]:
     layout, raw = scene.block.layout, scene.block.raw
-    for one, extra in scene.block.stray():
-        digits = 2 * one.size
+    for word, extra in scene.block.stray():
+        digits = 2 * word.size
         yield Sighting(
-            message=f"{one.name.replace('_', ' ')} has bits set that the register does not have",
-            offset=scene.offset + one.offset,
-            found=f"{codec(layout).word(raw, one):0{digits}X}h (stray: {extra:0{digits}X}h)",
-            expected=f"no bit outside {one.mask:02X}h",
+            message=f"{word.name.replace('_', ' ')} has bits set that the register does not have",
+            offset=scene.offset + word.offset,
+            found=f"{codec(layout).word(raw, word):0{digits}X}h (stray: {extra:0{digits}X}h)",
+            expected=f"no bit outside {word.mask:02X}h",
         )
 
 

@@ -26,7 +26,7 @@ def _rest(scene: Scene) -> tuple[Place, bytes, ClockBlock | None] | None:
     if place is None or fits_whole(scene.data, scene.also):
         return None
     left = scene.data[place.memory_bytes :]
-    if any(one.end > len(left) for one in place.layout.part("running")):
+    if any(word.end > len(left) for word in place.layout.part("running")):
         return place, left, None
     raw = left.ljust(place.layout.size, b"\0")
     return place, left, ClockBlock(layout=place.layout, raw=raw)
@@ -37,12 +37,12 @@ def _see_cut(scene: Scene) -> Iterator[Sighting]:
     if rest is None:
         return
     place, left, block = rest
-    whole = sum(one.end <= len(left) for one in place.layout.fields)
+    whole = sum(word.end <= len(left) for word in place.layout.fields)
     seen, of = number_of(len(left), "byte"), len(place.layout.fields)
     said = ""
     if block is not None:
         said = f"; the running registers are whole and read {block.running.reading()}"
-        if any(field.end > len(left) for field in place.layout.part("latched")):
+        if any(word.end > len(left) for word in place.layout.part("latched")):
             said += (
                 "; the latched registers are not whole: a repair fills them from the running ones"
             )
@@ -70,7 +70,7 @@ def _complete(scene: Scene) -> SaveFile | None:
     place, left, block = rest
     if block is None:
         return None
-    if any(one.end > len(left) for one in place.layout.part("latched")):
+    if any(word.end > len(left) for word in place.layout.part("latched")):
         block = block.with_clock(block.running, "latched")
     return SaveFile(
         memory=scene.data[: place.memory_bytes], block=block.with_stamp(scene.saved_at_s)
@@ -80,7 +80,7 @@ def _complete(scene: Scene) -> SaveFile | None:
 def _block_inside(scene: Scene) -> SaveFile | None:
     """The image and the block in the middle of an image that was padded after it.
 
-    Another block may stand after the padding, of a tool that took it for memory.
+    Another block may follow the padding, of a tool that took the padding for memory.
     """
     data = scene.data if scene.block is None else scene.block.save.memory
     layouts = scene.layouts
@@ -110,25 +110,25 @@ def _starts_longer_block(tail: bytes, layout: Layout, scene: Scene) -> bool:
 
 def _without_padding(scene: Scene) -> SaveFile | None:
     """The image with its block, or with the one after the padding where that is the newer."""
-    found = _block_inside(scene)
-    if found is None or found.block is None or scene.block is None:
-        return found
-    kept = newest((found.block, scene.block.block), scene.now_s)
-    return None if kept is None else found.with_block(kept)
+    inside = _block_inside(scene)
+    if inside is None or inside.block is None or scene.block is None:
+        return inside
+    kept = newest((inside.block, scene.block.block), scene.now_s)
+    return None if kept is None else inside.with_block(kept)
 
 
 def _see_inside(scene: Scene) -> Iterator[Sighting]:
-    found = _block_inside(scene)
-    if found is None or found.block is None:
+    inside = _block_inside(scene)
+    if inside is None or inside.block is None:
         return
-    at, size = len(found.memory), found.block.layout.size
+    at, size = len(inside.memory), inside.block.layout.size
     data = scene.data if scene.block is None else scene.block.save.memory
     rest = data[at + size :]
     yield Sighting(
         message="a clock block stands in the middle, and only padding after it: an image of "
         f"{at} bytes was padded after its block was appended",
         offset=at,
-        found=f"a block of layout {found.block.layout.name}, then {len(rest)} bytes of {rest[0]:02X}h",
+        found=f"a block of layout {inside.block.layout.name}, then {len(rest)} bytes of {rest[0]:02X}h",
         expected=f"{at + size} bytes",
     )
 
@@ -149,7 +149,7 @@ def _see_unreadable(scene: Scene) -> Iterator[Sighting]:
     if not at:
         return
     tail = len(scene.data) - at
-    found = number_of(tail, "byte")
+    tail_words = number_of(tail, "byte")
     best = max(
         (
             count_fitting(scene.data, Place(memory_bytes=at, layout=layout))
@@ -159,11 +159,11 @@ def _see_unreadable(scene: Scene) -> Iterator[Sighting]:
         default=None,
     )
     if best is not None:
-        found += f", in which {best[0]} of {number_of(best[1], 'word')} fit a register"
+        tail_words += f", in which {best[0]} of {number_of(best[1], 'word')} fit a register"
     yield Sighting(
         message=f"the {number_of(tail, 'byte')} after the memory are no clock block",
         offset=at,
-        found=found,
+        found=tail_words,
         expected="a clock block, or nothing",
     )
 

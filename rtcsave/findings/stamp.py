@@ -35,20 +35,22 @@ def _seen(code: str, message: str, expected: str) -> See:
         assert form is not None
         assert stamp is not None
         unix_s = form.to_unix(stamp)
-        found = str(stamp)
+        stamp_words = str(stamp)
         said = rfc3339(unix_s)
         if code != "stamp-absent":
-            found += f" ({said})" if said else " (no date can hold it)"
+            stamp_words += f" ({said})" if said else " (no date can hold it)"
         text = message
         if said and code in ("stamp-future", "stamp-local-time"):
             text += f" by {say_span(unix_s - scene.file.now_s)}"
         if judged.readings:
-            ways = "; ".join(f"{one.words}: {rfc3339(one.unix_s)}" for one in judged.readings)
+            ways = "; ".join(
+                f"{reading.words}: {rfc3339(reading.unix_s)}" for reading in judged.readings
+            )
             text += f" (plausible if read as {ways})"
         yield Sighting(
             message=text,
             offset=scene.offset + scene.layout.part("stamp")[0].offset,
-            found=found,
+            found=stamp_words,
             expected=expected,
         )
 

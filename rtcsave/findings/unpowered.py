@@ -76,7 +76,7 @@ def looks_unpowered(memory: bytes) -> bool:
         return False
     sides = memory.translate(_SIDE)
     long_runs = _LONG_RUN.findall(sides)
-    stripes = 1 + sum(one[0] != two[0] for one, two in pairwise(long_runs))
+    stripes = 1 + sum(run[0] != following[0] for run, following in pairwise(long_runs))
     if stripes >= LEAST_STRIPES and sum(map(len, long_runs)) >= LEAST_IN_RUNS * size:
         return True
     return any(_differing(sides, width) >= LEAST_ALTERNATING * size for width in STRIPE_BYTES)

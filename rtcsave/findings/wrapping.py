@@ -80,14 +80,14 @@ def _gunzip(data: bytes) -> tuple[bytes | None, str]:
 
     engine = zlib.decompressobj(wbits=31)
     try:
-        held = engine.decompress(data, LARGEST_SAVE + 1)
+        unpacked = engine.decompress(data, LARGEST_SAVE + 1)
     except zlib.error as error:
         return None, f"it is damaged ({error})"
-    if len(held) > LARGEST_SAVE:
+    if len(unpacked) > LARGEST_SAVE:
         return None, "what is in it is larger than any save"
     if not engine.eof:
         return None, "it ends too early"
-    return (None, "it holds more than one member") if engine.unused_data else (held, "")
+    return (None, "it holds more than one member") if engine.unused_data else (unpacked, "")
 
 
 def _unzip(data: bytes) -> tuple[bytes | None, str]:
@@ -96,7 +96,7 @@ def _unzip(data: bytes) -> tuple[bytes | None, str]:
 
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
-            members = [one for one in archive.infolist() if not one.is_dir()]
+            members = [member for member in archive.infolist() if not member.is_dir()]
             if len(members) != 1:
                 return None, f"it holds {len(members)} files"
             if members[0].compress_type not in _BOUNDED:
@@ -104,22 +104,26 @@ def _unzip(data: bytes) -> tuple[bytes | None, str]:
             if members[0].file_size > LARGEST_SAVE:
                 return None, "what is in it is larger than any save"
             with archive.open(members[0]) as stream:
-                held = stream.read(LARGEST_SAVE + 1)
+                unpacked = stream.read(LARGEST_SAVE + 1)
     except Exception as error:  # the library raises what its formats and their engines raise
         return None, f"it is damaged or locked ({type(error).__name__})"
     return (
-        (None, "what is in it is larger than any save") if len(held) > LARGEST_SAVE else (held, "")
+        (None, "what is in it is larger than any save")
+        if len(unpacked) > LARGEST_SAVE
+        else (unpacked, "")
     )
 
 
 def _see_compressed(scene: Scene) -> Iterator[Sighting]:
     if scene.block is not None:
         return
-    kind, held, why_not = _unpacked(scene.data)
-    if not kind or (scene.save is not None and (held is None or _inner(held, scene) is None)):
+    kind, unpacked, why_not = _unpacked(scene.data)
+    if not kind or (
+        scene.save is not None and (unpacked is None or _inner(unpacked, scene) is None)
+    ):
         return  # an image may begin like an archive: only a save inside proves that it is one
-    inside = f"{len(held)} bytes" if held is not None else "nothing that could be unpacked"
-    if held is not None and _inner(held, scene) is None:
+    inside = f"{len(unpacked)} bytes" if unpacked is not None else "nothing that could be unpacked"
+    if unpacked is not None and _inner(unpacked, scene) is None:
         why_not = "what is in it is no save"
     yield Sighting(
         message=f"the file is a {kind} archive"
@@ -131,8 +135,8 @@ def _see_compressed(scene: Scene) -> Iterator[Sighting]:
 
 
 def _unpack(scene: Scene) -> SaveFile | None:
-    _, held, _ = _unpacked(scene.data)
-    return None if held is None or scene.block is not None else _inner(held, scene)
+    _, unpacked, _ = _unpacked(scene.data)
+    return None if unpacked is None or scene.block is not None else _inner(unpacked, scene)
 
 
 WRAPPING_KINDS = (

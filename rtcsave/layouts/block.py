@@ -119,22 +119,22 @@ class ClockBlock:
         return None if unix_s is None else utc_datetime(unix_s)
 
     def misfits(self) -> tuple[tuple[Field, int], ...]:
-        """The words that say what no clock can hold (invalid digits), each with that."""
+        """The words whose value no clock can hold (invalid digits), each with that value."""
         return codec(self.layout).misfits(self.raw)
 
     def refuse_misfits(self) -> None:
-        """Raise `DoesNotFit` if a word of the clock says what no clock can hold."""
-        for one, held in self.misfits():
+        """Raise `DoesNotFit` if a word of the clock has a value that no clock can hold."""
+        for word, number in self.misfits():
             raise DoesNotFit(
-                f"{one.name} says what a {self.layout.clock} clock cannot hold, so nobody knows its time",
-                found=f"{held:X}h",
+                f"{word.name} says what a {self.layout.clock} clock cannot hold, so nobody knows its time",
+                found=f"{number:X}h",
                 expected="digits and numbers of its fields",
                 remedy="set the clock (`with_time`), or dump it again",
             )
 
     @property
     def tells_time(self) -> bool:
-        """Whether the running registers say a time: no digit in them is none, all can be held."""
+        """Whether the running registers say a time: no digit is invalid, and a clock can hold every word."""
         return not self.running.illegal_digits() and not self.misfits()
 
     def refuse_no_time(self) -> None:
@@ -152,12 +152,12 @@ class ClockBlock:
         """The words that have bits past their register's width, each with those bits."""
         if codec(self.layout).fits(self.raw):
             return ()
-        found = []
-        for one in self.layout.fields:
-            extra = codec(self.layout).word(self.raw, one) & ~one.mask
+        strays = []
+        for word in self.layout.fields:
+            extra = codec(self.layout).word(self.raw, word) & ~word.mask
             if extra:
-                found.append((one, extra))
-        return tuple(found)
+                strays.append((word, extra))
+        return tuple(strays)
 
     def carrying(self, unix_s: int | None) -> ClockBlock:
         """The block that carries the Unix second for which its clock is right."""
@@ -169,8 +169,10 @@ class ClockBlock:
     def without_stray(self) -> ClockBlock:
         """The block with every bit past a register's width cleared."""
         raw = self.raw
-        for one, extra in self.stray():
-            raw = codec(self.layout).put_word(raw, one, codec(self.layout).word(raw, one) & ~extra)
+        for word, extra in self.stray():
+            raw = codec(self.layout).put_word(
+                raw, word, codec(self.layout).word(raw, word) & ~extra
+            )
         return self._with_raw(raw)
 
     def with_clock(self, clock: Clock, part: ClockPart = "running") -> ClockBlock:
@@ -197,11 +199,11 @@ class ClockBlock:
                 remedy="clocks of different kinds cannot be exchanged",
             )
         raw = codec(self.layout).put_clock(self.raw, part, clock)
-        held = codec(self.layout).clock_in(raw, part)
-        if held is not None and held != clock:
+        stored = codec(self.layout).clock_in(raw, part)
+        if stored is not None and stored != clock:
             raise DoesNotFit(
                 f"layout {self.layout.name} cannot hold all of this clock",
-                found=lost_fields(clock, held),
+                found=lost_fields(clock, stored),
                 expected="every field of it",
             )
         return self._with_raw(raw)

@@ -86,7 +86,7 @@ def layout_named(layout: object, also: tuple[Layout, ...] = ()) -> Layout:
     """The layout of that name, or the one given; `BadArgument` with the nearest name if unknown."""
     if not isinstance(layout, str):
         return check_layout_type(layout)
-    known = {one.name: one for one in (*BUILT_IN, *also)}
+    known = {known_layout.name: known_layout for known_layout in (*BUILT_IN, *also)}
     if layout in known:
         return known[layout]
     from difflib import get_close_matches

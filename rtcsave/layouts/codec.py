@@ -63,7 +63,7 @@ class Codec:
         return int.from_bytes(stray, "little")
 
     def _register_reader(self, part: ClockPart) -> struct.Struct | None:
-        """What reads the registers of a part alone, where they are words that `struct` can express."""
+        """What reads only the registers of a part, where they are words that `struct` can express."""
         place = self._whole[part]
         format_ = (
             None if place is None else struct_format(self.layout.fields[place], self.is_signed)
@@ -122,7 +122,7 @@ class Codec:
         )
 
     def misfits(self, raw: bytes) -> tuple[tuple[Field, int], ...]:
-        """Words that say what no clock can hold (invalid digits, a year 120), with that.
+        """Words whose value no clock can hold (invalid digits, a year 120), with that value.
 
         Parts of whole registers have none: their clocks hold whatever the registers do.
         """

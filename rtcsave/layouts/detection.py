@@ -42,17 +42,17 @@ def only_place(data: bytes) -> Place | None:
     """
     begin, places = _masks(len(data))
     word = int.from_bytes(data[begin:], "little")
-    found = None
+    only = None
     for mask, place in places:
         if not word & mask:
-            if found is not None:
+            if only is not None:
                 return None
-            found = place
-    return found
+            only = place
+    return only
 
 
 def place_of(data: bytes, also: tuple[Layout, ...], now_s: int | None) -> Place | None:
-    """Where the block lies in `data`, or None for a memory image alone.
+    """Where the block lies in `data`, or None for a memory image without a block.
 
     Raises the error that says why there is no such place. `now_s` (None: the present) only
     matters where the words read alike in two byte orders.
@@ -63,24 +63,27 @@ def place_of(data: bytes, also: tuple[Layout, ...], now_s: int | None) -> Place 
         if len(data) in MEMORY_SIZES_BYTES:
             return None
         raise why_not(data, also)
-    fitting = [one for one in possible if codec(one.layout).fits(data[one.memory_bytes :])]
+    fitting = [place for place in possible if codec(place.layout).fits(data[place.memory_bytes :])]
     if len(data) in MEMORY_SIZES_BYTES:  # an image of that size is the likelier: ask for proof
         now = now_or(now_s)
         fitting = [
-            one
-            for one in fitting
-            if one.layout.part("constant") or convincing(data[one.memory_bytes :], one.layout, now)
+            place
+            for place in fitting
+            if place.layout.part("constant")
+            or convincing(data[place.memory_bytes :], place.layout, now)
         ]
         if not fitting:
             return None
     if len(fitting) == 1:
         return fitting[0]
     if len(fitting) > 1:  # constants that are there are evidence that others do not have
-        fitting = [one for one in fitting if one.layout.part("constant")] or fitting
+        fitting = [place for place in fitting if place.layout.part("constant")] or fitting
         if len(fitting) == 1:
             return fitting[0]
     if not fitting:
-        fitting = [one for one in possible if not one.layout.standalone and mostly_fits(data, one)]
+        fitting = [
+            place for place in possible if not place.layout.standalone and mostly_fits(data, place)
+        ]
         if not fitting:
             if len(data) in MEMORY_SIZES_BYTES:
                 return None
@@ -96,14 +99,14 @@ def _decide(data: bytes, places: list[Place], now_s: int | None) -> Place:
     A plausible stamp speaks for its layout more than a usable one, and that more than any other.
     """
     present = now_or(now_s)
-    blocks = [ClockBlock(layout=one.layout, raw=data[one.memory_bytes :]) for one in places]
+    blocks = [ClockBlock(layout=place.layout, raw=data[place.memory_bytes :]) for place in places]
     ranks = [stamp_rank(block, present) for block in blocks]
     if max(ranks) and ranks.count(max(ranks)) == 1:
         return places[ranks.index(max(ranks))]
     first = blocks[0]
     if all(_read_alike(first, other) for other in blocks[1:]):
         return places[0]
-    names = [one.layout.name for one in places]
+    names = [place.layout.name for place in places]
     raise AmbiguousLayout(
         "the clock block reads differently in several layouts, and nothing in it decides",
         where=f"byte {places[0].memory_bytes}",

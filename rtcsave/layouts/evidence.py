@@ -39,9 +39,9 @@ def candidates(
     present = now_or(now_s)
     weighed = [_weigh(data, place, present) for place in places_by_length(also).get(len(data), ())]
 
-    def rank(one: Candidate) -> tuple[int, int, int]:
-        block = ClockBlock(layout=one.layout, raw=data[one.memory_bytes :])
-        return -one.fitting, -stamp_rank(block, present), len(one.evidence_against)
+    def rank(candidate: Candidate) -> tuple[int, int, int]:
+        block = ClockBlock(layout=candidate.layout, raw=data[candidate.memory_bytes :])
+        return -candidate.fitting, -stamp_rank(block, present), len(candidate.evidence_against)
 
     return tuple(sorted(weighed, key=rank))
 

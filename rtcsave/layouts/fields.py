@@ -27,7 +27,7 @@ CLOCKS: Final[Mapping[str, type[Clock]]] = {
 
 
 NAME: Final = re.compile(r"[^\W\d_][\w.-]{0,63}")
-"""A field's name: it stands in JSON, in the diff of bytes and in messages."""
+"""A field's name, as JSON, the diff of bytes and messages give it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,7 +99,7 @@ class Field:
 
     @property
     def mask(self) -> int:
-        """The bits of the word that mean something; all of them in what is not the clock's."""
+        """The bits of the word that mean something; all bits in a word that is not of the clock."""
         if self.part not in ("running", "latched"):
             return (1 << 8 * self.size) - 1
         mask = 0
@@ -151,24 +151,24 @@ class Checksum:
 
 
 LARGEST_BLOCK: Final = 1_024
-"""More bytes than any clock block has: what is longer is a slip, or meant to hurt."""
+"""More bytes than any clock block has: a longer one is a mistake or an attack."""
 
 
-def from_bcd(held: int) -> int:
+def from_bcd(digits: int) -> int:
     """The number that decimal digits of four bits each hold; a digit past 9 counts by its value."""
     number, place = 0, 1
-    while held:
-        number += (held & 0xF) * place
-        held >>= 4
+    while digits:
+        number += (digits & 0xF) * place
+        digits >>= 4
         place *= 10
     return number
 
 
 def to_bcd(number: int) -> int:
     """A number as decimal digits of four bits each."""
-    held, shift = 0, 0
+    digits, shift = 0, 0
     while number:
-        held |= number % 10 << shift
+        digits |= number % 10 << shift
         number //= 10
         shift += 4
-    return held
+    return digits

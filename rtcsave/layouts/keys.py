@@ -138,7 +138,7 @@ SECTIONS: Final[Mapping[str, tuple[Key, ...]]] = {
 
 
 class Table:
-    """A table of a description, read key by key: it knows where it stands."""
+    """A table of a description, read key by key, that knows its place in the description."""
 
     def __init__(self, section: str, values: Mapping[str, Any], path: str, source: str) -> None:
         self._keys = {key.name: key for key in SECTIONS[section]}

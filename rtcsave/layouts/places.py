@@ -32,7 +32,7 @@ def places_by_length(also: tuple[Layout, ...] = ()) -> dict[int, tuple[Place, ..
         for memory in (0,) if layout.standalone else (0, *MEMORY_SIZES_BYTES):
             place = Place(memory_bytes=memory, layout=layout)
             places.setdefault(memory + layout.size, []).append(place)
-    return {length: tuple(found) for length, found in places.items()}
+    return {length: tuple(possible) for length, possible in places.items()}
 
 
 def has_plausible_stamp(block: ClockBlock, now_s: int) -> bool:
@@ -76,10 +76,10 @@ def rivals(block: ClockBlock, also: tuple[Layout, ...] = ()) -> tuple[ClockBlock
 
 
 def fits_whole(data: bytes, also: tuple[Layout, ...] = ()) -> bool:
-    """Whether the length is that of a whole block, after memory or alone, and every word fits."""
+    """Whether a whole block after memory (or without memory) has this length, and every word fits."""
     return any(
-        not one.layout.standalone and codec(one.layout).fits(data[one.memory_bytes :])
-        for one in places_by_length(also).get(len(data), ())
+        not place.layout.standalone and codec(place.layout).fits(data[place.memory_bytes :])
+        for place in places_by_length(also).get(len(data), ())
     )
 
 
@@ -89,7 +89,7 @@ def likeliest(raw: bytes, layouts: tuple[Layout, ...], now_s: int) -> ClockBlock
     Where as many fit in several, the first with a plausible stamp is it, or with a usable one, or the first.
     """
     best: tuple[float, int] | None = None
-    found: ClockBlock | None = None
+    likeliest_block: ClockBlock | None = None
     for layout in layouts:
         if layout.size != len(raw):
             continue
@@ -97,8 +97,8 @@ def likeliest(raw: bytes, layouts: tuple[Layout, ...], now_s: int) -> ClockBlock
         block = ClockBlock(layout=layout, raw=raw)
         rank = (fitting / words, stamp_rank(block, now_s))
         if fitting >= ENOUGH_FIT * words and (best is None or rank > best):
-            best, found = rank, block
-    return found
+            best, likeliest_block = rank, block
+    return likeliest_block
 
 
 def mostly_fits(data: bytes, place: Place) -> bool:
@@ -123,8 +123,8 @@ def count_fitting(data: bytes, place: Place) -> tuple[int, int]:
 
 
 def block_layouts(also: tuple[Layout, ...] = ()) -> tuple[Layout, ...]:
-    """The layouts that can stand after a memory image."""
-    return tuple(one for one in (*BUILT_IN, *also) if not one.standalone)
+    """The layouts that can follow a memory image."""
+    return tuple(layout for layout in (*BUILT_IN, *also) if not layout.standalone)
 
 
 def convincing(raw: bytes, layout: Layout, now_s: int) -> bool:
@@ -135,7 +135,7 @@ def convincing(raw: bytes, layout: Layout, now_s: int) -> bool:
     words = (*layout.part("running"), *layout.part("latched"))
     stamp = codec(layout).stamp_in(raw)
     return (
-        any(codec(layout).word(raw, one) for one in words)
+        any(codec(layout).word(raw, word) for word in words)
         and stamp is not None
         and is_plausible(stamp, layout.stamp, now_s)
     )

@@ -22,13 +22,13 @@ _CHOOSE: Final = "name the layout (`layout`) if you know it"
 
 def _fits_so_far(tail: bytes, layout: Layout) -> bool:
     """Whether what a cut-off block still has fits its layout, and a whole word of it is there."""
-    for one in layout.fields:
-        held = tail[one.offset : one.end]
-        if one.part == "constant" and not one.constant.startswith(held):
+    for word in layout.fields:
+        stored = tail[word.offset : word.end]
+        if word.part == "constant" and not word.constant.startswith(stored):
             return False
-        if int.from_bytes(held.ljust(one.size, b"\0"), one.order) & ~one.mask:
+        if int.from_bytes(stored.ljust(word.size, b"\0"), word.order) & ~word.mask:
             return False
-    return any(one.end <= len(tail) for one in layout.part("running"))
+    return any(word.end <= len(tail) for word in layout.part("running"))
 
 
 def cut_short(data: bytes, layouts: tuple[Layout, ...]) -> Place | None:
@@ -41,7 +41,7 @@ def cut_short(data: bytes, layouts: tuple[Layout, ...]) -> Place | None:
             tail = data[memory:]
             if not (0 < len(data) - memory < layout.size) or not _fits_so_far(tail, layout):
                 continue
-            whole = all(one.end <= len(tail) for one in layout.part("running"))
+            whole = all(word.end <= len(tail) for word in layout.part("running"))
             if memory or (whole and any(tail)):
                 return Place(memory_bytes=memory, layout=layout)
     return None
@@ -95,14 +95,14 @@ def _unknown_length(length: int) -> UnknownLength:
     """The error for a length that no save has."""
     sizes = ", ".join(f"{size}" for size in MEMORY_SIZES_BYTES)
     tails = [length - size for size in MEMORY_SIZES_BYTES if 0 < length - size <= LARGEST_BLOCK]
-    found = number_of(length, "byte")
+    length_words = number_of(length, "byte")
     remedy = "if the file is sound, name or describe its layout (`layout`, `describe`)"
     if tails:
-        found += f", {tails[-1]} of them after {length - tails[-1]} bytes of memory"
+        length_words += f", {tails[-1]} of them after {length - tails[-1]} bytes of memory"
         remedy = "perhaps a block that is not known here: " + remedy
     return UnknownLength(
         "no save has this length",
-        found=found,
+        found=length_words,
         expected=f"a memory image of {sizes} bytes, alone or with a block of 44 or 48 bytes after "
         "it, or a block alone",
         remedy=remedy,

@@ -26,15 +26,15 @@ def schema() -> dict[str, Any]:
 
 def _section(section: str) -> dict[str, Any]:
     keys = SECTIONS[section]
-    found: dict[str, Any] = {
+    section_schema: dict[str, Any] = {
         "type": "object",
         "required": [key.name for key in keys if key.is_required],
         "additionalProperties": False,
         "properties": {key.name: _key(key) for key in keys},
     }
     if section in _ONE_OF:
-        found["oneOf"] = _ONE_OF[section]
-    return found
+        section_schema["oneOf"] = _ONE_OF[section]
+    return section_schema
 
 
 def _key(key: Key) -> dict[str, Any]:

@@ -43,23 +43,23 @@ def refuse_nonsense(layout: Table) -> None:
         )
     _refuse_odd_parts(layout, where)
     taken: dict[int, str] = {}
-    for one in layout.fields:
-        if one.offset < 0 or one.size < 1 or one.end > layout.size:
+    for field in layout.fields:
+        if field.offset < 0 or field.size < 1 or field.end > layout.size:
             raise BadDescription(
-                f"field {one.name} lies outside the block",
+                f"field {field.name} lies outside the block",
                 where=where,
-                found=f"bytes {one.offset} to {one.end - 1}",
+                found=f"bytes {field.offset} to {field.end - 1}",
                 expected=f"bytes 0 to {layout.size - 1}",
             )
-        for at in range(one.offset, one.end):
+        for at in range(field.offset, field.end):
             if at in taken:
                 raise BadDescription(
-                    f"fields {taken[at]} and {one.name} overlap",
+                    f"fields {taken[at]} and {field.name} overlap",
                     where=where,
                     found=f"byte {at} in both",
                     expected="each byte in one field",
                 )
-            taken[at] = one.name
+            taken[at] = field.name
 
 
 def _refuse_wrong_parts(layout: Table) -> None:
@@ -79,7 +79,7 @@ def _refuse_wrong_parts(layout: Table) -> None:
 
 def _refuse_odd_parts(layout: Table, where: str) -> None:
     """Refuse a table without a clock, with two stamps, or with bits that no clock has."""
-    names = [one.name for one in layout.fields]
+    names = [field.name for field in layout.fields]
     if len(set(names)) != len(names):
         raise BadDescription(
             "two fields have one name",
@@ -87,14 +87,14 @@ def _refuse_odd_parts(layout: Table, where: str) -> None:
             found=", ".join(names),
             expected="a name of its own for each",
         )
-    if not any(one.part == "running" for one in layout.fields):
+    if not any(field.part == "running" for field in layout.fields):
         raise BadDescription(
             "there are no running registers",
             where=where,
             found=", ".join(names) or "no fields",
             expected="a field of part running",
         )
-    stamps = [one for one in layout.fields if one.part == "stamp"]
+    stamps = [field for field in layout.fields if field.part == "stamp"]
     if len(stamps) != (layout.stamp is not None):
         raise BadDescription(
             "a layout has one stamp field if it says how a stamp is read, else none",
@@ -116,19 +116,19 @@ def _refuse_odd_parts(layout: Table, where: str) -> None:
 
 def _refuse_odd_fields(layout: Table, where: str) -> None:
     """Refuse bits that the clock does not have."""
-    widths = {one.name: one.width for one in CLOCKS[layout.clock].FIELDS}
-    for one in layout.fields:
-        for bits in one.bits:
+    widths = {field.name: field.width for field in CLOCKS[layout.clock].FIELDS}
+    for field in layout.fields:
+        for bits in field.bits:
             if bits.field not in widths:
                 raise BadDescription(
-                    f"field {one.name} names what the {layout.clock} clock does not have",
+                    f"field {field.name} names what the {layout.clock} clock does not have",
                     where=where,
                     found=bits.field,
                     expected=", ".join(widths),
                 )
             if not bits.bcd and bits.onto + bits.width > widths[bits.field]:
                 raise BadDescription(
-                    f"field {one.name} gives {bits.field} more bits than it has",
+                    f"field {field.name} gives {bits.field} more bits than it has",
                     where=where,
                     found=f"bits {bits.onto} to {bits.onto + bits.width - 1}",
                     expected=f"{widths[bits.field]} bits",
@@ -139,25 +139,25 @@ def _refuse_shared_bits(layout: Table, where: str) -> None:
     """Refuse bits of a word, or of a clock's field, that are named twice."""
     for part in ("running", "latched"):
         given: dict[tuple[str, int], str] = {}
-        for one in layout.fields:
-            if one.part != part:
+        for field in layout.fields:
+            if field.part != part:
                 continue
-            for bits in one.bits:
+            for bits in field.bits:
                 steps = -(-bits.width // 4) if bits.bcd else bits.width
                 for place in range(bits.onto, bits.onto + steps):
                     if (bits.field, place) in given:
                         raise BadDescription(
-                            f"{given[bits.field, place]} and {one.name} both hold the same part "
+                            f"{given[bits.field, place]} and {field.name} both hold the same part "
                             f"of {bits.field}",
                             where=where,
                             found=f"place {place} of it twice",
                             expected="each part in one field",
                         )
-                    given[bits.field, place] = one.name
+                    given[bits.field, place] = field.name
 
 
 def _refuse_odd_checksum(layout: Table, where: str) -> None:
-    sums = [one for one in layout.fields if one.part == "checksum"]
+    sums = [field for field in layout.fields if field.part == "checksum"]
     if len(sums) != (layout.checksum is not None):
         raise BadDescription(
             "a layout has one checksum field if it says how it is made, else none",
@@ -167,12 +167,12 @@ def _refuse_odd_checksum(layout: Table, where: str) -> None:
         )
     if layout.checksum is None:
         return
-    (one,), made = sums, layout.checksum
-    if one.size < SUMS[made.kind].size:
+    (field,), made = sums, layout.checksum
+    if field.size < SUMS[made.kind].size:
         raise BadDescription(
             "the checksum does not fit its field",
             where=where,
-            found=number_of(one.size, "byte"),
+            found=number_of(field.size, "byte"),
             expected=number_of(SUMS[made.kind].size, "byte"),
         )
     if made.end > layout.size:
@@ -182,10 +182,10 @@ def _refuse_odd_checksum(layout: Table, where: str) -> None:
             found=f"bytes {made.start} to {made.end - 1}",
             expected=f"bytes 0 to {layout.size - 1}",
         )
-    if made.start < one.end and one.offset < made.end:
+    if made.start < field.end and field.offset < made.end:
         raise BadDescription(
             "the checksum covers itself",
             where=where,
-            found=f"bytes {made.start} to {made.end - 1}, itself at {one.offset} to {one.end - 1}",
+            found=f"bytes {made.start} to {made.end - 1}, itself at {field.offset} to {field.end - 1}",
             expected="bytes that are not its own",
         )

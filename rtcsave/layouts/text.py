@@ -36,5 +36,5 @@ def table_in(text: str, source: str) -> dict[str, Any]:
     except tomllib.TOMLDecodeError as error:
         raise BadDescription("this is not TOML", where=source, found=str(error)) from None
     except (RecursionError, ValueError) as error:
-        found = f"{type(error).__name__}: {error}"[:200]
-        raise BadDescription("this is not TOML", where=source, found=found) from None
+        problem = f"{type(error).__name__}: {error}"[:200]
+        raise BadDescription("this is not TOML", where=source, found=problem) from None

@@ -42,8 +42,8 @@ def read_number(raw: bytes, field: Field, signed: bool) -> int:
         return number
     from rtcsave.layouts._engine import number as construct_of
 
-    found: int = construct_of(field.size, signed, little).parse(raw[field.offset : field.end])
-    return found
+    value: int = construct_of(field.size, signed, little).parse(raw[field.offset : field.end])
+    return value
 
 
 def store_word(block: bytearray, field: Field, word: int) -> None:

@@ -217,6 +217,6 @@ def _step(kind: FindingKind, findings: list[Finding], before: Scene, after: Scen
     assert after.save is not None
     return Step(
         code=kind.code,
-        reason="; ".join(f"{one.message} (found {one.found})" for one in findings),
+        reason="; ".join(f"{finding.message} (found {finding.found})" for finding in findings),
         changes=byte_changes(before.data, after.data, after.save.block, len(after.save.memory)),
     )

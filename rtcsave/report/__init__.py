@@ -1,1 +1,1 @@
-"""Everything that is looked at and not read by a program: pictures, calendar files."""
+"""Reports for people: pictures, calendar files."""

@@ -24,7 +24,7 @@ _NAMESPACE: Final = uuid.UUID("6c1de0c5-6a0b-5e0f-9d7e-2f6f6f1c8a11")
 class Reminder:
     """One event: what it is about (`key`, stable, of which the UID is made), when, and its words.
 
-    The event stands `days_before` days before `due`, or now if that is past; its alarm rings a day
+    The event is `days_before` days before `due`, or now if that is past; its alarm rings a day
     before it, or with it where that would be past.
     """
 
@@ -47,7 +47,7 @@ def uid_of(key: str) -> str:
 
 
 def is_ours(existing: bytes) -> bool:
-    """Whether some bytes are a calendar that this program wrote."""
+    """Whether some bytes are a calendar that rtcsave wrote."""
     return _parsed(_library(), existing) is not None
 
 
@@ -69,33 +69,35 @@ def calendar_text(
         calendar.add("prodid", PRODID)
         calendar.add("version", "2.0")
     _escape_texts(calendar)
-    held = list(reminders)
-    ours = {one.uid for one in held} | set(gone)
+    events = list(reminders)
+    ours = {reminder.uid for reminder in events} | set(gone)
     calendar.subcomponents = [
-        one for one in calendar.subcomponents if str(one.get("uid", "")) not in ours
+        component
+        for component in calendar.subcomponents
+        if str(component.get("uid", "")) not in ours
     ]
-    for one in held:
-        calendar.add_component(_event(icalendar, one, now_s))
+    for reminder in events:
+        calendar.add_component(_event(icalendar, reminder, now_s))
     text = calendar.to_ical()
     assert isinstance(text, bytes)
     return text
 
 
-def _event(icalendar: Any, one: Reminder, now_s: int) -> Any:
+def _event(icalendar: Any, reminder: Reminder, now_s: int) -> Any:
     """The event of a reminder, with its alarm."""
     event = icalendar.Event()
-    event.add("uid", one.uid)
+    event.add("uid", reminder.uid)
     event.add("dtstamp", utc_datetime(now_s))
-    due_s = unix_seconds(one.due)
-    starts = utc_datetime(max(due_s - one.days_before * DAY_S, now_s))
+    due_s = unix_seconds(reminder.due)
+    starts = utc_datetime(max(due_s - reminder.days_before * DAY_S, now_s))
     day_before = unix_seconds(starts) - DAY_S >= now_s
     event.add("dtstart", starts)
-    event.add("summary", escaped(one.summary))
-    event.add("description", escaped(one.description))
+    event.add("summary", escaped(reminder.summary))
+    event.add("description", escaped(reminder.description))
     alarm = icalendar.Alarm()
     alarm.add("action", "DISPLAY")
     alarm.add("trigger", timedelta(days=-1 if day_before else 0))
-    alarm.add("description", escaped(one.summary))
+    alarm.add("description", escaped(reminder.summary))
     event.add_component(alarm)
     return event
 

@@ -58,7 +58,9 @@ def _drawn(pyplot: Any, estimate: DriftEstimate, title: str, kind: str) -> bytes
     )
     for number, segment in enumerate(estimate.segments):
         _draw_segment(above, below, segment, first=not number)
-    outliers = [utc_datetime(one) for segment in estimate.segments for one in segment.outliers]
+    outliers = [
+        utc_datetime(instant) for segment in estimate.segments for instant in segment.outliers
+    ]
     if outliers:
         above.plot(outliers, [0.0] * len(outliers), "x", color="#a31515", label="outlier (instant)")
     above.set_ylabel("ahead of true time (s)\nsince the segment began")
@@ -68,16 +70,18 @@ def _drawn(pyplot: Any, estimate: DriftEstimate, title: str, kind: str) -> bytes
     below.set_ylabel("residual (s)")
     below.set_xlabel("observed (UTC)")
     figure.autofmt_xdate()
-    held = io.BytesIO()
-    figure.savefig(held, format=kind, dpi=120, metadata={"Date": None} if kind == "svg" else None)
-    return held.getvalue()
+    picture = io.BytesIO()
+    figure.savefig(
+        picture, format=kind, dpi=120, metadata={"Date": None} if kind == "svg" else None
+    )
+    return picture.getvalue()
 
 
 def _draw_segment(above: Any, below: Any, segment: DriftSegment, first: bool) -> None:
     instants = segment.instants
-    dates = [utc_datetime(one) for one in instants]
+    dates = [utc_datetime(instant) for instant in instants]
     rate = segment.rate_ppm or 0.0
-    days = [(one - instants[0]) / DAY_S for one in instants]
+    days = [(instant - instants[0]) / DAY_S for instant in instants]
     per_day = DAY_S * 1e-6
     line = [rate * per_day * day for day in days]
     seen = [a + b for a, b in zip(line, segment.residuals_s, strict=True)]

@@ -1,4 +1,4 @@
-"""A survey as one page that stands alone: no network, every text from a file escaped."""
+"""A survey as one self-contained page: no network, every text from a file escaped."""
 
 from __future__ import annotations
 
@@ -80,7 +80,7 @@ def shelf_page(
         columns=_COLUMNS if shelf is None else (*_OF_A_REGISTER, *_COLUMNS),
         rows=[_row(row, shelf) for row in rows],
         cautions=() if shelf is None else CAUTIONS,
-        series=[(escaped(name), len(found.saves), _rate(found)) for name, found in series],
+        series=[(escaped(name), len(history.saves), _rate(history)) for name, history in series],
         findings=_explained(rows, in_words),
     )
     return text.encode("utf-8", "backslashreplace")
@@ -104,12 +104,12 @@ def _first_lines(rows: Sequence[SurveyRow]) -> list[str]:
     return lines
 
 
-def _rate(found: History) -> str:
+def _rate(history: History) -> str:
     """The drift of a series, in words, or why there is none."""
-    if found.drift is not None and found.drift.rate_ppm is not None:
-        bound = "" if found.drift.bound_ppm is None else f" ± {found.drift.bound_ppm:.1f}"
-        return f"{found.drift.rate_ppm:+.1f}{bound} ppm"
-    return escaped("; ".join(found.problems)) or "unknown"
+    if history.drift is not None and history.drift.rate_ppm is not None:
+        bound = "" if history.drift.bound_ppm is None else f" ± {history.drift.bound_ppm:.1f}"
+        return f"{history.drift.rate_ppm:+.1f}{bound} ppm"
+    return escaped("; ".join(history.problems)) or "unknown"
 
 
 def _known(row: SurveyRow, shelf: Shelf) -> tuple[str, str, int | None]:
@@ -120,9 +120,9 @@ def _known(row: SurveyRow, shelf: Shelf) -> tuple[str, str, int | None]:
         return "" if entry is None else entry.title, "", days
     drift = None if entry.rate_ppm is None else assumed_drift(entry.rate_ppm)
     save = SaveFile(memory=b"", block=row.block)
-    found = forecast(save, row.now_s, drift, entry.cell)
-    month = "" if found.cell_by is None else f"{found.cell_by:%Y-%m}"
-    return entry.title, month, found.days_left
+    clock_forecast = forecast(save, row.now_s, drift, entry.cell)
+    month = "" if clock_forecast.cell_by is None else f"{clock_forecast.cell_by:%Y-%m}"
+    return entry.title, month, clock_forecast.days_left
 
 
 def _row(row: SurveyRow, shelf: Shelf | None) -> dict[str, Any]:
@@ -131,7 +131,7 @@ def _row(row: SurveyRow, shelf: Shelf | None) -> dict[str, Any]:
     if shelf is not None:
         title, month, days = _known(row, shelf)
         cells = [{"text": escaped(title), "sort": None}, {"text": month, "sort": None}]
-    found = said_codes(row) or row.error or ""
+    problem = said_codes(row) or row.error or ""
     return {
         "rank": rank_of(row.worst),
         "tone": row.worst or "",
@@ -141,7 +141,7 @@ def _row(row: SurveyRow, shelf: Shelf | None) -> dict[str, Any]:
             {"text": said_now(row), "sort": None},
             {"text": "" if saved_at is None else f"{saved_at:%Y-%m-%d}", "sort": None},
             {"text": "" if days is None else f"{days:,}", "sort": _NEVER if days is None else days},
-            {"text": escaped(f"{row.worst}: {found}") if row.worst else "healthy", "sort": None},
+            {"text": escaped(f"{row.worst}: {problem}") if row.worst else "healthy", "sort": None},
         ],
     }
 

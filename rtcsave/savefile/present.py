@@ -22,7 +22,7 @@ def clock_now(block: ClockBlock | None, now_s: int) -> tuple[Clock, int] | None:
 
 
 def overflow_at(block: ClockBlock | None, now_s: int) -> int | None:
-    """The Unix second at which the counter next overflows; None if never, or nobody can say."""
+    """The Unix second at which the counter next overflows; None if never or unknown."""
     counted = clock_now(block, now_s)
     if block is None or counted is None or counted[0].seconds_to_overflow is None:
         return None

@@ -46,11 +46,11 @@ def backups(path: str | os.PathLike[str]) -> tuple[Backup, ...]:
     folder, name = os.path.split(target)
     with dressing_errors("the folder cannot be read", folder):
         names = os.listdir(folder)
-    found = []
+    backups_found = []
     for other in names:
         tail = BACKUP_TAIL.fullmatch(other[len(name) :]) if other.startswith(name) else None
         if tail is not None and _is_file(os.path.join(folder, other)):
-            found.append(
+            backups_found.append(
                 Backup(
                     path=os.path.join(folder, other),
                     instant=tail["instant"],
@@ -58,7 +58,7 @@ def backups(path: str | os.PathLike[str]) -> tuple[Backup, ...]:
                     replaced=tail["replaced"] is not None,
                 )
             )
-    return tuple(sorted(found, key=lambda b: (b.instant, b.number, b.name), reverse=True))
+    return tuple(sorted(backups_found, key=lambda b: (b.instant, b.number, b.name), reverse=True))
 
 
 def _is_file(path: str) -> bool:
@@ -105,10 +105,10 @@ def remove_old_backups(target: str, keep: int, made: str) -> list[str]:
 
     Copies that `restore` made are neither counted nor removed. Gives those that could not be removed.
     """
-    found = [backup.path for backup in backups(target) if not backup.replaced]
-    kept = [made, *(path for path in found if path != made)][:keep]
+    paths = [backup.path for backup in backups(target) if not backup.replaced]
+    kept = [made, *(path for path in paths if path != made)][:keep]
     left = []
-    for path in found:
+    for path in paths:
         if path not in kept and path != _first_backups.get(target):
             try:
                 os.unlink(path)

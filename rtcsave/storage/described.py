@@ -38,10 +38,10 @@ def read_layouts(folder: str | os.PathLike[str] | None = None) -> tuple[Layout, 
     folder that is not there means none. `BadDescription` for a file that is wrong, or a name that a
     built-in layout or another file has.
     """
-    found, problems = gather_layouts(folder)
+    layouts, problems = gather_layouts(folder)
     if problems:
         raise problems[0]
-    return found
+    return layouts
 
 
 def gather_layouts(
@@ -50,7 +50,7 @@ def gather_layouts(
     """The layouts of a folder that can be read, and the errors of those that cannot."""
     text = layouts_folder() if folder is None else path_text(folder)
     try:
-        names = sorted(one for one in os.listdir(text) if one.lower().endswith(".toml"))
+        names = sorted(entry for entry in os.listdir(text) if entry.lower().endswith(".toml"))
     except FileNotFoundError:
         if folder is None:
             return (), ()
@@ -58,7 +58,7 @@ def gather_layouts(
     except OSError as error:
         raise system_failed(error, "the folder of layouts cannot be read", text) from error
     taken = {layout.name: "a built-in layout" for layout in BUILT_IN}
-    found: list[Layout] = []
+    layouts: list[Layout] = []
     problems: list[RtcSaveError] = []
     for name in names:
         path = os.path.join(text, name)
@@ -78,5 +78,5 @@ def gather_layouts(
             )
             continue
         taken[layout.name] = path
-        found.append(layout)
-    return tuple(found), tuple(problems)
+        layouts.append(layout)
+    return tuple(layouts), tuple(problems)

@@ -1,4 +1,4 @@
-"""What stands where something is to be written: looked at before anything is done."""
+"""The file at the place to write to: looked at before anything is done."""
 
 from __future__ import annotations
 
@@ -78,7 +78,7 @@ def look_before(
     backup: bool = True,
     data: bytes | None = None,
 ) -> Present | None:
-    """See what stands where something is to be written; None for nothing.
+    """Look at the file at the place to write to; None if there is none.
 
     Raises what `dump` would raise for it, and changes nothing: a dry run asks this too. `data` is
     what is to be written: a file that holds just that is no other file, since nothing is lost.
@@ -104,10 +104,10 @@ def look_before(
             remedy="choose another name, or say that it may be replaced (`overwrite`)",
         )
     _refuse_unwritable(text, target, backup)
-    held, status = read_bytes(target, LARGEST_REPLACED_BYTES)
+    present, status = read_bytes(target, LARGEST_REPLACED_BYTES)
     if ours and origin is not None:
-        _refuse_changed(text, target, digest_of(held), origin)
-    return Present(data=held, status=status, lost=what_is_lost(target, status))
+        _refuse_changed(text, target, digest_of(present), origin)
+    return Present(data=present, status=status, lost=what_is_lost(target, status))
 
 
 def _refuse_changed(path: str, target: str, digest: str, origin: Origin) -> None:

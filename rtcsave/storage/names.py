@@ -55,11 +55,11 @@ def remove_left_overs(target: str) -> None:
 @lru_cache(maxsize=64)
 def _temporaries(folder: str, hour: int) -> dict[str, tuple[str, ...]]:
     """The temporary files of ours in a folder, by the (shortened) name of the file they were for."""
-    found: dict[str, tuple[str, ...]] = {}
+    temporaries: dict[str, tuple[str, ...]] = {}
     with contextlib.suppress(OSError):
         for name in os.listdir(folder):
             match = _TEMPORARY.fullmatch(name)
             if match is not None:
                 path = os.path.join(folder, name)
-                found[match["name"]] = (*found.get(match["name"], ()), path)
-    return found
+                temporaries[match["name"]] = (*temporaries.get(match["name"], ()), path)
+    return temporaries

@@ -33,7 +33,7 @@ _KINDS = (
 
 
 def path_text(path: str | os.PathLike[str]) -> str:
-    """A path as text; `BadArgument` for what is none."""
+    """A path as text; `BadArgument` for anything else."""
     text: object = None
     with contextlib.suppress(TypeError):
         text = os.fspath(path)
@@ -48,7 +48,7 @@ def path_text(path: str | os.PathLike[str]) -> str:
 
 
 def _is_encodable(text: str) -> bool:
-    """Whether the system can be given this text as a name; surrogates that stand alone it cannot."""
+    """Whether this text can be a name on the system; a text with single surrogates cannot."""
     try:
         os.fsencode(text)
     except UnicodeEncodeError:
@@ -63,14 +63,14 @@ def digest_of(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
 
 
-def refuse_irregular(found: os.stat_result, path: str) -> None:
+def refuse_irregular(status: os.stat_result, path: str) -> None:
     """Raise `NotARegularFile` unless this is the status of a regular file."""
-    if stat.S_ISREG(found.st_mode):
+    if stat.S_ISREG(status.st_mode):
         return
-    if stat.S_ISDIR(found.st_mode) and not os.access(path, os.R_OK | os.X_OK):
+    if stat.S_ISDIR(status.st_mode) and not os.access(path, os.R_OK | os.X_OK):
         refused = PermissionError(errno.EACCES, os.strerror(errno.EACCES), path)
         raise system_failed(refused, "the folder cannot be read", path)
-    kind = next((words for test, words in _KINDS if test(found.st_mode)), "something else")
+    kind = next((words for test, words in _KINDS if test(status.st_mode)), "something else")
     raise NotARegularFile(
         "this is not a regular file",
         where=path,

@@ -71,7 +71,7 @@ class _Replaced:
         """Hold the file, and raise `ChangedUnderneath` unless it holds what was read."""
         self.close()
         if sys.platform == "win32":
-            held = read_bytes(self._target, LARGEST_REPLACED_BYTES)[0]
+            data = read_bytes(self._target, LARGEST_REPLACED_BYTES)[0]
         else:
             try:
                 self._descriptor = open_for_reading(self._target)
@@ -82,8 +82,8 @@ class _Replaced:
                 os.link(self._target, name)
                 self._name = name
             self._status = os.fstat(self._descriptor)
-            held = read_descriptor(self._descriptor, LARGEST_REPLACED_BYTES)
-        if held != self._present.data:
+            data = read_descriptor(self._descriptor, LARGEST_REPLACED_BYTES)
+        if data != self._present.data:
             raise changed(self._target, "other bytes")
 
     def look_once_more(self) -> None:
@@ -127,8 +127,8 @@ class _Replaced:
 
     def _put_copy_back(self) -> None:
         assert self._descriptor is not None
-        held = read_descriptor(self._descriptor, LARGEST_REPLACED_BYTES)
-        with temporary_file(self._target, held, self._present.status) as temporary:
+        data = read_descriptor(self._descriptor, LARGEST_REPLACED_BYTES)
+        with temporary_file(self._target, data, self._present.status) as temporary:
             os.replace(temporary, self._target)
 
     def close(self) -> str | None:

@@ -138,7 +138,7 @@ QUICK_FLAGS: Final = (
     | getattr(os, "O_NONBLOCK", 0)
     | getattr(os, "O_CLOEXEC", 0)
 )
-"""To open a file for reading without ever waiting: a pipe nobody writes to opens at once."""
+"""To open a file for reading without waiting: a pipe without a writer opens at once."""
 
 
 def open_for_reading(path: str) -> int:

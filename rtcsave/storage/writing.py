@@ -165,12 +165,12 @@ class _Job:
             os.utime(self.target, ns=times_ns)
 
     def undo(self, error: BaseException) -> None:
-        """Make the file what it was, and remove the backup unless it holds what is nowhere else."""
+        """Restore the old file, and remove the backup unless it is the only copy of its bytes."""
         try:
-            held = present_bytes(self.target)
-            if self._is_begun and held == self.change.data:
+            present = present_bytes(self.target)
+            if self._is_begun and present == self.change.data:
                 self._put_back()
-                held = None if self.present is None else self.present.data
+                present = None if self.present is None else self.present.data
         except (OSError, RtcSaveError) as failed:
             if isinstance(error, RtcSaveError) and self._is_begun:
                 error.remedy = (
@@ -180,7 +180,7 @@ class _Job:
             return
         if self._backup is None or self.present is None:
             return
-        if held == self.present.data:
+        if present == self.present.data:
             with contextlib.suppress(OSError):
                 os.unlink(self._backup)
         elif isinstance(error, RtcSaveError):
@@ -230,7 +230,7 @@ def beside(path: str, made: str) -> str:
 
 
 def present_bytes(path: str) -> bytes | None:
-    """What a file holds, None where there is none; an error of the system where it cannot be read."""
+    """The bytes of a file, None if there is no file; an error of the system if it cannot be read."""
     target = real_path(path)
     return read_bytes(target, LARGEST_REPLACED_BYTES)[0] if os.path.lexists(target) else None
 

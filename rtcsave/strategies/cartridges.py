@@ -66,13 +66,13 @@ def histories(*, now: int = NOW) -> st.SearchStrategy[CartridgeHistory]:
 
 def _history(start_s: int, rate_ppm: int, events: list[_Event], began_s: int) -> CartridgeHistory:
     clock, at_s, phase_s = CounterClock.from_seconds(start_s), float(began_s), 0.0
-    told: list[str] = []
+    event_words: list[str] = []
     made: list[Dump] = []
 
     def dump(lie_s: int) -> None:
         block = ClockBlock.new(clock, saved_at=int(at_s) + lie_s)
         made.append(Dump(SaveFile(memory=_MEMORY, block=block), at_s))
-        told.append("dumped" if not lie_s else f"dumped, the stamp {lie_s:+d} s off")
+        event_words.append("dumped" if not lie_s else f"dumped, the stamp {lie_s:+d} s off")
 
     dump(0)
     for what, value in events:
@@ -80,17 +80,17 @@ def _history(start_s: int, rate_ppm: int, events: list[_Event], began_s: int) ->
             phase_s += value * (1 + rate_ppm / 1e6)
             clock, phase_s = clock.advance(int(phase_s)), phase_s % 1
             at_s += value
-            told.append(f"ran for {value} s")
+            event_words.append(f"ran for {value} s")
         elif what in ("halted", "stopped"):
             at_s += value
-            told.append(f"{what} for {value} s")
+            event_words.append(f"{what} for {value} s")
         elif what == "set":
             clock, phase_s = CounterClock.from_seconds(value, carry=clock.carry), 0.0
-            told.append(f"set to {clock.reading()}")
+            event_words.append(f"set to {clock.reading()}")
         else:
             dump(value)
     dump(0)
-    return CartridgeHistory(rate_ppm=rate_ppm, events=tuple(told), dumps=tuple(made))
+    return CartridgeHistory(rate_ppm=rate_ppm, events=tuple(event_words), dumps=tuple(made))
 
 
 _MEMORY: Final = bytes((at * 31 + 7) % 251 for at in range(2_048))

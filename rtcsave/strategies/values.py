@@ -25,7 +25,7 @@ def clocks(kind: str | None = None, *, in_range: bool = True) -> st.SearchStrate
     With `in_range=False` any clock that the registers can hold, flags, invalid digits and dates included.
     """
     if kind is None:
-        return st.one_of(*(clocks(one, in_range=in_range) for one in _KINDS))
+        return st.one_of(*(clocks(each_kind, in_range=in_range) for each_kind in _KINDS))
     if not in_range:
         return registers(kind).map(CLOCKS[kind].from_registers)
     check_kind(kind)
@@ -81,11 +81,13 @@ def _block(layout: Layout, in_range: bool, now: int) -> st.SearchStrategy[ClockB
         return raw.map(lambda data: ClockBlock(layout=layout, raw=data))
     kind = layout.clock
 
-    held = {bits.field for field in layout.part("running") for bits in field.bits}
+    stored = {bits.field for field in layout.part("running") for bits in field.bits}
 
     def make(running: Clock, latched_s: int, saved_s: int) -> ClockBlock:
         latched = None
-        running = running.with_values(**{name: 0 for name in running.values() if name not in held})
+        running = running.with_values(
+            **{name: 0 for name in running.values() if name not in stored}
+        )
         if layout.part("latched"):
             latched = running.shifted(-min(latched_s, running.to_seconds()))[0]
             if not any(latched.registers()):

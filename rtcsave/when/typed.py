@@ -29,9 +29,9 @@ def _text(value: object) -> str:
     raise BadArgument("this is not text", found=shown(value), expected="what a person types")
 
 
-def _at_seconds(held: str, text: str) -> int | None:
+def _at_seconds(typed: str, text: str) -> int | None:
     """The instant of `@` and Unix seconds, None for another text."""
-    seconds = re.fullmatch(r"@(-?\d{1,17})(?:\.(\d+))?", held)
+    seconds = re.fullmatch(r"@(-?\d{1,17})(?:\.(\d+))?", typed)
     if seconds:
         below = 1 if seconds[1].startswith("-") and (seconds[2] or "").strip("0") else 0
         unix_s = int(seconds[1]) - below
@@ -46,15 +46,15 @@ def _at_seconds(held: str, text: str) -> int | None:
     return None
 
 
-def _no_instant(held: str, text: str) -> BadArgument:
+def _no_instant(typed: str, text: str) -> BadArgument:
     """The error for a text that is no instant, with the nearest way to write one."""
     remedy = (
         "write it as 2026-03-10T14:15:00Z or 2026-03-10T15:15:00+01:00, now, or @ and Unix seconds"
     )
-    if re.fullmatch(_DATE_ONLY, held):
-        remedy = f"give the time of day and the zone too, as in {held}T00:00:00Z"
-    elif re.fullmatch(r"-?\d{6,}", held):
-        remedy = f"write Unix seconds as @{held}"
+    if re.fullmatch(_DATE_ONLY, typed):
+        remedy = f"give the time of day and the zone too, as in {typed}T00:00:00Z"
+    elif re.fullmatch(r"-?\d{6,}", typed):
+        remedy = f"write Unix seconds as @{typed}"
     return BadArgument("this is not an instant", found=shown(text), remedy=remedy)
 
 
@@ -65,21 +65,21 @@ def parse_instant(text: str, now: int | None = None) -> int:
     `now`, or `@` and Unix seconds. A text without a zone, and anything else, raises `BadArgument`.
     A leap second counts as the second after it, as POSIX has it.
     """
-    held = _text(text).strip()
-    if held.lower() == "now":
+    typed = _text(text).strip()
+    if typed.lower() == "now":
         return now_or(now)
-    if held.startswith("@"):
-        at = _at_seconds(held, text)
+    if typed.startswith("@"):
+        at = _at_seconds(typed, text)
         if at is not None:
             return at
-    match = re.fullmatch(_INSTANT, held)
+    match = re.fullmatch(_INSTANT, typed)
     if match is None:
-        raise _no_instant(held, text)
+        raise _no_instant(typed, text)
     if match["zone"] is None:
         raise BadArgument(
             "the instant has no zone",
             found=shown(text),
-            remedy=f"add Z for UTC or an offset: {held}Z or {held}+01:00",
+            remedy=f"add Z for UTC or an offset: {typed}Z or {typed}+01:00",
         )
     zone = "+00:00" if match["zone"] in ("Z", "z", "UTC") else match["zone"]
     leap = match["second"] == "60"
@@ -116,16 +116,16 @@ _UNITS: Final = (("w", 7 * DAY_S), ("d", DAY_S), ("h", HOUR_S), ("m", MINUTE_S),
 
 
 def parse_duration(text: str) -> int:
-    """The duration that a person typed, in whole seconds; a sign may stand before it.
+    """The duration that a person typed, in whole seconds; a sign may come before it.
 
     ISO 8601 in weeks, days, hours, minutes and seconds (`PT90M`, `P3DT4H`, `P7W`) or short
     (`90m`, `3d4h`). Years and months have no fixed length and fractions are not whole seconds:
-    both raise `BadArgument`, and so does a bare number, which has no unit.
+    both raise `BadArgument`, and so does a number without a unit.
     """
-    held = _text(text).strip()
-    sign = -1 if held[:1] in ("-", "\N{MINUS SIGN}") else 1
-    bare = held.lstrip("+-\N{MINUS SIGN}") if held[:1] in "+-\N{MINUS SIGN}" else held
-    if len(held) - len(bare) > 1:
+    typed = _text(text).strip()
+    sign = -1 if typed[:1] in ("-", "\N{MINUS SIGN}") else 1
+    bare = typed.lstrip("+-\N{MINUS SIGN}") if typed[:1] in "+-\N{MINUS SIGN}" else typed
+    if len(typed) - len(bare) > 1:
         bare = ""
     match = re.fullmatch(_ISO_DURATION, bare.upper()) if bare[:1] in ("P", "p") else None
     match = match or re.fullmatch(_SHORT_DURATION, bare.lower())

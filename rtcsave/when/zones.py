@@ -106,7 +106,7 @@ def fixed_offset_words(zone: str, unix_s: int) -> str | None:
 def say_span(seconds: int, *, signed: bool = False) -> str:
     """A number of seconds for people: `260 days 19 h 46 min 5 s`.
 
-    A minus stands before the whole: `-90` is `-(1 min 30 s)`. `signed` adds a plus where nothing is negative.
+    A minus comes before the whole: `-90` is `-(1 min 30 s)`. `signed` adds a plus where nothing is negative.
     """
     days, rest = divmod(abs(seconds), DAY_S)
     hours, rest = divmod(rest, HOUR_S)
@@ -192,7 +192,7 @@ def unix_of_wall(wall_s: int, zone: str) -> int:
         return wall_s
 
 
-# Zones whose daylight saving stands for most others: an hour in the north and in the
+# Zones whose daylight saving is that of most others: an hour in the north and in the
 # south, half an hour, and an hour off the quarter hour (IANA tz).
 _CHANGING_ZONES: Final = (
     "Europe/London",

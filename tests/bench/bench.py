@@ -76,8 +76,8 @@ def main() -> int:
 
     rows: list[tuple[str, float, str, str]] = []
 
-    def row(what: str, found: tuple[float, float], aim: str, unit: str = "µs") -> None:
-        rows.append((what, found[0], aim, f"{found[1]:.2f} {unit}"))
+    def row(what: str, timing: tuple[float, float], aim: str, unit: str = "µs") -> None:
+        rows.append((what, timing[0], aim, f"{timing[1]:.2f} {unit}"))
 
     row(
         "loads and running clock / construct's compiled parser",
@@ -132,14 +132,14 @@ def main() -> int:
             return None
 
     call = Empty().call
-    for what, one in (
+    for what, timed_call in (
         ("read", lambda: chip.read(0xA000)),
         ("write", lambda: chip.write(0xA000, 7)),
         ("run(ticks=546)", lambda: chip.run(ticks=546)),
     ):
         row(
             f"chip.{what} / an empty method call",
-            ratio(one, lambda: call(0xA000, 7), 20_000),
+            ratio(timed_call, lambda: call(0xA000, 7), 20_000),
             "",
         )
     second = timeit.timeit  # parts of a second of real time that 60 frames take, in percent
@@ -172,9 +172,9 @@ def main() -> int:
         "at most 2",
         "ms",
     )
-    width = max(len(one[0]) for one in rows)
-    for what, found, aim, each in rows:
-        print(f"{what:<{width}}  {found:7.3f}  {aim:<12} {each} each")
+    width = max(len(cells[0]) for cells in rows)
+    for what, ratio_found, aim, each in rows:
+        print(f"{what:<{width}}  {ratio_found:7.3f}  {aim:<12} {each} each")
     return 0
 
 

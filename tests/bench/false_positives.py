@@ -43,14 +43,16 @@ def main() -> int:
             ("44 or 48 random small bytes (0-63) after an image", fronts[at % 3] + small),
         ):
             seen = examine(data, now=NOW)
-            held = counts[name]
-            held[0] += 1
+            counted = counts[name]
+            counted[0] += 1
             if seen.save is not None and seen.save.block is not None:
-                held[1] += 1
-                held[2] += not seen.findings
+                counted[1] += 1
+                counted[2] += not seen.findings
     print(f"seed {SEED}")
-    for name, (tried, found, healthy) in counts.items():
-        print(f"{name}: {tried:,} tried, a block found in {found}, called healthy in {healthy}")
+    for name, (tried, blocks_found, healthy) in counts.items():
+        print(
+            f"{name}: {tried:,} tried, a block found in {blocks_found}, called healthy in {healthy}"
+        )
     return 0
 
 

@@ -3,7 +3,7 @@
     python tests/bench/power_up.py [TRIALS]
 
 The images are invented: random bytes, text, sparse saves, flags as they are stored, and RAM at power-up
-with runs or stripes and some bits that differ. Run by hand; the figures stand in the README.
+with runs or stripes and some bits that differ. Run by hand; the figures are in the README.
 """
 
 from __future__ import annotations

@@ -116,17 +116,17 @@ def measure(draw: Draw, trials: int, seed: int) -> Measured:
         high = math.inf if estimate.high_ppm is None else estimate.high_ppm
         holds = low < rate < high
         counts["unbounded"] += None in (estimate.low_ppm, estimate.high_ppm)
-        found = any("was set" in doubt for doubt in estimate.doubts)
+        setting_found = any("was set" in doubt for doubt in estimate.doubts)
         counts["held"] += holds
         counts["certain"] += estimate.certain
         counts["certain_held"] += estimate.certain and holds
-        counts["found"] += found
-        counts["found_certain"] += found and estimate.certain
+        counts["found"] += setting_found
+        counts["found_certain"] += setting_found and estimate.certain
     return Measured(**counts)
 
 
 def truncated(n: int, resolution_s: int, period_s: int) -> Draw:
-    """Truncation alone, slack 0: -300 to 300 ppm, from seconds to six years."""
+    """Truncation only, slack 0: -300 to 300 ppm, from seconds to six years."""
 
     def draw(rng: random.Random) -> tuple[float, DriftEstimate]:
         rate, span = rng.uniform(-300, 300), 10 ** rng.uniform(0.7, math.log10(6 * 365 * DAY))
@@ -221,15 +221,15 @@ class Cell:
     def failures(self, m: Measured, deviations: float = 0.0) -> list[str]:
         """What does not hold, in words; a share may be low by so many standard deviations."""
         failures = []
-        held, of = (m.certain_held, m.certain) if self.of == "certain" else (m.held, m.given)
+        inside, of = (m.certain_held, m.certain) if self.of == "certain" else (m.held, m.given)
         if not of:
             return ["there is none"]
         if m.unbounded > MOST_UNBOUNDED * m.trials:
             failures.append(f"{m.unbounded} without both ends")
         if self.least is not None:
             allowed = deviations * math.sqrt(self.least * (1 - self.least) / of)
-            if held < (self.least - allowed) * of:
-                failures.append(f"{held} of {of} held, at least {self.least:.1%} must")
+            if inside < (self.least - allowed) * of:
+                failures.append(f"{inside} of {of} held, at least {self.least:.1%} must")
         if self.never_certain == "all" and m.certain:
             failures.append(f"{m.certain} certain")
         if self.never_certain and m.found_certain:

@@ -1,8 +1,8 @@
-"""What a survey costs beside a bare loop over the same warm files, as ratios of processor time. By hand:
+"""What a survey costs beside a plain loop over the same warm files, as ratios of processor time. By hand:
 
     python tests/bench/survey.py [--files 2000]
 
-The bare loop opens each file, asks for its status, reads its last 48 bytes and closes it. Both run in turn,
+The plain loop opens each file, asks for its status, reads its last 48 bytes and closes it. Both run in turn,
 round by round; printed is the median of the rounds' ratios, and their least and most.
 """
 
@@ -39,7 +39,7 @@ def save(chance: random.Random, is_healthy: bool) -> bytes:
 
 
 def bare(folder: str) -> int:
-    """The bare loop."""
+    """The plain loop."""
     count = 0
     for entry in os.scandir(folder):
         descriptor = os.open(entry.path, os.O_RDONLY)

@@ -1,7 +1,7 @@
 """Blocks whose registers are all zero and whose stamp lies in the future: which byte order is read?
 
 Seeded. Every such block is written in a known order and read back without naming a layout: right, wrong
-with the note that the stamp alone chose, wrong in silence, or refused as ambiguous.
+with the note that only the stamp chose, wrong without a note, or refused as ambiguous.
 
     python tests/bench/zero_clocks.py [--count 2737] [--seed 11]
 """

@@ -9,5 +9,5 @@ from rtcsave.storage import looking
 
 @pytest.fixture(autouse=True)
 def _files_are_quiet(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A file that a test has just written is not being written by another program."""
+    """Do not wait for another writer of a file that the test has just written."""
     monkeypatch.setattr(looking, "RECENT_S", 0)

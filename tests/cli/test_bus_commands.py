@@ -32,8 +32,8 @@ def game(tmp_path: pathlib.Path) -> pathlib.Path:
 def run(capsys: pytest.CaptureFixture[str]) -> Run:
     def call(command: str, *words: object) -> tuple[int, str, str]:
         code = main([command, "--now", NOW, *map(str, words)])
-        held = capsys.readouterr()
-        return code, held.out, held.err
+        printed = capsys.readouterr()
+        return code, printed.out, printed.err
 
     return call
 
@@ -88,9 +88,9 @@ def test_an_array_for_a_microcontroller(
             assert keep == "FFFF"
             chip.write(int(address, 16), int(value, 16))
             continue
-        found = chip.read(int(address, 16))
-        assert found is not None
-        read[int(at)] = found & int(mask, 16)
+        byte = chip.read(int(address, 16))
+        assert byte is not None
+        read[int(at)] = byte & int(mask, 16)
         if kind == "EXPECT":
             assert read[int(at)] == int(value, 16)
         elif keep != "FFFF":
@@ -141,11 +141,11 @@ def test_reading_takes_no_instant(run: Run, game: pathlib.Path) -> None:
 
 def test_json_and_what_overflows(run: Run, game: pathlib.Path) -> None:
     _, out, _ = run("sequence", game, "--at", "2027-01-01T00:00:00Z", "--json")
-    held = json.loads(out)
-    assert (held["overflows"], held["clock"]["carry"], held["due_step"]) == (1, True, 49)
-    assert [row["closing"] for row in held["closing"]] == [True] * 3
-    assert not any(row["closing"] for row in held["steps"])
-    assert held["spacing_us"] == 4
+    answers = json.loads(out)
+    assert (answers["overflows"], answers["clock"]["carry"], answers["due_step"]) == (1, True, 49)
+    assert [row["closing"] for row in answers["closing"]] == [True] * 3
+    assert not any(row["closing"] for row in answers["steps"])
+    assert answers["spacing_us"] == 4
     assert "carry is set" in run("sequence", game, "--at", "2027-01-01T00:00:00Z")[1]
 
 
@@ -245,9 +245,9 @@ def test_the_other_clocks(run: Run, tmp_path: pathlib.Path) -> None:
     )
     assert "day 300, 14:03" in run("show", minutes)[1]
     assert "26-03-10 14:15:46" in run("show", calendar)[1]
-    held = json.loads(run("show", calendar, "--json")[1])["clock"]
-    assert held["kind"] == "calendar"
-    assert (held["year"], held["leap_counter"], held["twelve_hour"]) == (26, 2, False)
+    clock = json.loads(run("show", calendar, "--json")[1])["clock"]
+    assert clock["kind"] == "calendar"
+    assert (clock["year"], clock["leap_counter"], clock["twelve_hour"]) == (26, 2, False)
     assert run("set", minutes, "--time", "12d03:04")[0] == 0
     assert minutes.read_bytes() == bytes.fromhex("08 0b 00 0c 00 00")
     assert run("set", minutes, "--time", "12d03:04:05")[0] == 2

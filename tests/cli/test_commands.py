@@ -37,8 +37,8 @@ class Ran:
 
     @property
     def object(self) -> dict[str, Any]:
-        (one,) = self.objects
-        return one
+        (only,) = self.objects
+        return only
 
 
 Run = Callable[..., Ran]
@@ -49,8 +49,8 @@ def run(capsys: pytest.CaptureFixture[str]) -> Run:
     def call(*words: object, now: str | None = NOW) -> Ran:
         stated = [] if now is None else ["--now", now]
         code = main([str(words[0]), *stated, *map(str, words[1:])])
-        held = capsys.readouterr()
-        return Ran(code, held.out, held.err)
+        printed = capsys.readouterr()
+        return Ran(code, printed.out, printed.err)
 
     return call
 
@@ -80,8 +80,8 @@ class TestShow:
         ]
 
     def test_json_has_the_promised_keys(self, run: Run, game: pathlib.Path) -> None:
-        held = run("show", "--json", game).object
-        assert held == {
+        answers = run("show", "--json", game).object
+        assert answers == {
             "path": str(game),
             "memory_bytes": 2_048,
             "layout": "block48",
@@ -124,26 +124,26 @@ class TestShow:
     def test_what_nobody_can_know_is_null(self, run: Run, tmp_path: pathlib.Path) -> None:
         image = tmp_path / "image.sav"
         image.write_bytes(memory())
-        held = run("show", "--json", image).object
-        assert {key for key, value in held.items() if value is None} == {
+        answers = run("show", "--json", image).object
+        assert {key for key, value in answers.items() if value is None} == {
             "layout", "clock", "clock_now", "latched", "stamp", "saved_at", "overflow_at",
         }  # fmt: skip
         unstamped = tmp_path / "unstamped.sav"
         unstamped.write_bytes(HEALTHY48[:40] + bytes(8))
-        held = run("show", "--json", unstamped).object
-        assert held["stamp"] == 0
-        assert {key for key, value in held.items() if value is None} == {
+        answers = run("show", "--json", unstamped).object
+        assert answers["stamp"] == 0
+        assert {key for key, value in answers.items() if value is None} == {
             "clock_now", "saved_at", "overflow_at",
         }  # fmt: skip
-        assert [one["code"] for one in held["findings"]] == ["stamp-absent"]
+        assert [finding["code"] for finding in answers["findings"]] == ["stamp-absent"]
 
     def test_the_time_of_an_overflow_long_past_counts_from_now(
         self, run: Run, game: pathlib.Path
     ) -> None:
-        held = run("show", "--json", game, now="2030-01-01T00:00:00Z").object
+        answers = run("show", "--json", game, now="2030-01-01T00:00:00Z").object
         # due 2026-10-08T00:34:53Z and every 512 days: 2028-03-03, 2029-07-28, 2030-12-22
-        assert held["overflow_at"] == "2030-12-22T00:34:53Z"
-        assert held["clock_now"]["carry"] is True
+        assert answers["overflow_at"] == "2030-12-22T00:34:53Z"
+        assert answers["clock_now"]["carry"] is True
         assert "overflowed 3 times" in run("show", game, now="2030-01-01T00:00:00Z").out
 
     def test_a_zone(self, run: Run, game: pathlib.Path) -> None:
@@ -157,8 +157,11 @@ class TestShow:
         done = run("show", game, "--explain")
         assert "block48-be" in done.out
         assert "for: 10 of 10 words fit their registers" in done.out
-        held = run("show", game, "--explain", "--json").object
-        assert [one["layout"] for one in held["candidates"]] == ["block48", "block48-be"]
+        answers = run("show", game, "--explain", "--json").object
+        assert [candidate["layout"] for candidate in answers["candidates"]] == [
+            "block48",
+            "block48-be",
+        ]
 
     def test_the_evidence_where_nothing_decides(self, run: Run, game: pathlib.Path) -> None:
         game.write_bytes(bytes(40) + bytes.fromhex("40400040"))
@@ -166,9 +169,9 @@ class TestShow:
         assert done.code == 3
         assert "block44-be" in done.out
         assert "nothing in it decides" in done.err
-        assert [one["error"] for one in run("show", game, "--explain", "--json").objects] == [
-            "AmbiguousLayout"
-        ]
+        assert [
+            answers["error"] for answers in run("show", game, "--explain", "--json").objects
+        ] == ["AmbiguousLayout"]
 
     def test_a_file_that_only_check_understands_points_there(
         self, run: Run, game: pathlib.Path
@@ -218,11 +221,11 @@ class TestCheck:
         assert "warning: register-past-range at byte 2056 (808h)" in done.out
         assert "found 29, expected 0 to 23" in done.out
         assert "'rtcsave repair' turns it into the time that it says" in done.out
-        (one,) = run("check", game, "--json").object["findings"]
-        assert set(one) == {
+        (finding,) = run("check", game, "--json").object["findings"]
+        assert set(finding) == {
             "code", "severity", "message", "offset", "found", "expected", "remedy", "repair",
         }  # fmt: skip
-        assert one["offset"] == 2_056
+        assert finding["offset"] == 2_056
 
     def test_a_note_is_a_finding(self, run: Run, game: pathlib.Path) -> None:
         game.write_bytes(memory() + patched(HEALTHY48, 16, "81"))
@@ -233,9 +236,9 @@ class TestCheck:
         done = run("check", game)
         assert done.code == 1
         assert "block-cut-short" in done.out
-        held = run("check", game, "--json").object
-        assert held["error"] == "BlockCutShort"
-        assert held["layout"] is None
+        answers = run("check", game, "--json").object
+        assert answers["error"] == "BlockCutShort"
+        assert answers["layout"] is None
 
     def test_a_file_that_nothing_is_recognised_in(self, run: Run, game: pathlib.Path) -> None:
         game.write_bytes(b"\xa5" * 100)
@@ -248,8 +251,8 @@ class TestCheck:
         done = run("check", "--list")
         assert done.code == 0
         assert "stamp-upper-half" in done.out
-        held = run("check", "--list", "--json").objects
-        assert {"code", "severity", "title", "remedy", "repair"} == set(held[0])
+        kinds = run("check", "--list", "--json").objects
+        assert {"code", "severity", "title", "remedy", "repair"} == set(kinds[0])
         assert run("check").code == 2
 
 
@@ -277,12 +280,12 @@ class TestRepair:
         assert "2060 (0080Ch)  2c -> 2d  running_day_low" in done.out
         assert game.read_bytes() == odd
         assert list(game.parent.iterdir()) == [game]
-        held = run("repair", game, "--dry-run", "--json").object
-        assert held["steps"][0]["changes"] == [
+        answers = run("repair", game, "--dry-run", "--json").object
+        assert answers["steps"][0]["changes"] == [
             {"offset": 2_056, "old": "1d", "new": "05", "field": "running_hours"},
             {"offset": 2_060, "old": "2c", "new": "2d", "field": "running_day_low"},
         ]
-        assert (held["written"], held["dry_run"]) == (False, True)
+        assert (answers["written"], answers["dry_run"]) == (False, True)
 
     def test_what_it_needs_is_said_and_findings_that_remain_exit_1(
         self, run: Run, game: pathlib.Path
@@ -319,7 +322,7 @@ class TestRepair:
         assert "--also block-cut-short" in done.out
         assert "nothing was written" in done.err
         assert game.read_bytes() == WHOLE[: 2_048 + 29]
-        assert [one["code"] for one in run("repair", game, "--json").object["offered"]] == [
+        assert [step["code"] for step in run("repair", game, "--json").object["offered"]] == [
             "block-cut-short"
         ]
         done = run("repair", game, "--also", "block-cut-short", "--saved-at", "@1773152100")
@@ -521,7 +524,10 @@ class TestRestore:
 def test_layouts(run: Run) -> None:
     out = run("layouts").out
     assert "block48-be   48     counter" in out
-    assert [one["name"] for one in run("layouts", "--json").objects][:2] == ["block48", "block44"]
+    assert [layout["name"] for layout in run("layouts", "--json").objects][:2] == [
+        "block48",
+        "block44",
+    ]
 
 
 class TestSeveralFiles:
@@ -532,8 +538,8 @@ class TestSeveralFiles:
         assert done.code == 3
         assert game.read_bytes() != WHOLE
         assert done.err.count("rtcsave: ") == 1
-        held = run("check", "--json", bad, game).objects
-        assert [one["path"] for one in held] == [str(bad), str(game)]
+        objects = run("check", "--json", bad, game).objects
+        assert [answers["path"] for answers in objects] == [str(bad), str(game)]
 
     def test_the_exit_code_is_the_highest(self, run: Run, game: pathlib.Path) -> None:
         odd = game.with_name("odd.sav")
@@ -555,7 +561,7 @@ class TestSeveralFiles:
         odd = game.with_name("copy [1].sav")
         odd.write_bytes(WHOLE)
         game.with_name("copy 1.sav").write_bytes(WHOLE)
-        assert [one["path"] for one in run("show", "--json", odd).objects] == [str(odd)]
+        assert [answers["path"] for answers in run("show", "--json", odd).objects] == [str(odd)]
 
     def test_a_file_named_twice_is_done_once(self, run: Run, game: pathlib.Path) -> None:
         again = game.parent / "." / game.name
@@ -692,9 +698,9 @@ class TestMistakes:
         self, capsys: pytest.CaptureFixture[str], words: list[str], hint: str
     ) -> None:
         assert main(words) == 2
-        held = capsys.readouterr()
-        assert hint in held.err
-        assert held.out == "" or "--json" in words
+        printed = capsys.readouterr()
+        assert hint in printed.err
+        assert printed.out == "" or "--json" in words
 
     def test_a_path_without_a_command(
         self, capsys: pytest.CaptureFixture[str], game: pathlib.Path

@@ -164,7 +164,7 @@ def on_terminal(columns: int, *words: object, **environment: str) -> str:
         env={**clean, "TERM": "xterm-256color", **environment},
     ) as process:
         os.close(theirs)
-        held = b""
+        output = b""
         while True:
             try:
                 part = os.read(ours, 65_536)
@@ -172,10 +172,10 @@ def on_terminal(columns: int, *words: object, **environment: str) -> str:
                 break
             if not part:
                 break
-            held += part
+            output += part
         process.wait()
     os.close(ours)
-    return held.decode()
+    return output.decode()
 
 
 @pytest.mark.skipif(not POSIX, reason="needs a pseudo-terminal")

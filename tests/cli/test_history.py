@@ -44,38 +44,40 @@ def folder(tmp_path: pathlib.Path) -> pathlib.Path:
 @pytest.mark.parametrize("rate_ppm", [-40.0, 0.0, 18.0])
 def test_the_rate_of_a_series(rate_ppm: float) -> None:
     saves = series(5, rate_ppm)
-    found = history(reversed(saves), now=NOW)
-    assert list(found.saves) == saves
-    assert found.drift is not None
-    assert found.drift.low_ppm is not None
-    assert found.drift.high_ppm is not None
-    assert found.drift.low_ppm < rate_ppm < found.drift.high_ppm
-    assert [step.elapsed.cause for step in found.steps] == ["untouched"] * 4
-    assert (found.is_mixed, found.problems) == (False, ())
-    widths = [step.drift.bound_ppm for step in found.steps if step.drift is not None]
+    dump_history = history(reversed(saves), now=NOW)
+    assert list(dump_history.saves) == saves
+    assert dump_history.drift is not None
+    assert dump_history.drift.low_ppm is not None
+    assert dump_history.drift.high_ppm is not None
+    assert dump_history.drift.low_ppm < rate_ppm < dump_history.drift.high_ppm
+    assert [step.elapsed.cause for step in dump_history.steps] == ["untouched"] * 4
+    assert (dump_history.is_mixed, dump_history.problems) == (False, ())
+    widths = [step.drift.bound_ppm for step in dump_history.steps if step.drift is not None]
     assert len(widths) == 4
-    assert widths[-1] == found.drift.bound_ppm
-    assert found.findings == ((),) * 5
+    assert widths[-1] == dump_history.drift.bound_ppm
+    assert dump_history.findings == ((),) * 5
 
 
 def test_a_series_of_two_cartridges_is_said_and_not_fitted() -> None:
     mixed = [*series(3, 18.0), series(5, 18.0, seed=9)[4]]
-    found = history(mixed, now=NOW)
-    assert found.is_mixed
-    assert found.drift is None
-    assert all(step.drift is None for step in found.steps)
-    assert "the memory of save 4 has nothing in common with that of save 3" in found.problems[0]
+    dump_history = history(mixed, now=NOW)
+    assert dump_history.is_mixed
+    assert dump_history.drift is None
+    assert all(step.drift is None for step in dump_history.steps)
+    assert (
+        "the memory of save 4 has nothing in common with that of save 3" in dump_history.problems[0]
+    )
     assert history(mixed, now=NOW, different_memory=True).drift is not None
 
 
 def test_saves_without_a_stamp_stand_last_and_out_of_the_rate() -> None:
     saves = series(4, 18.0)
     saves[1] = saves[1].with_stamp(None)
-    found = history(saves, now=NOW)
-    assert found.saves[-1] == saves[1]
-    assert found.drift is not None
-    assert found.drift.n_samples == 3
-    assert found.problems == ("1 save without a usable stamp: left out of the rate",)
+    dump_history = history(saves, now=NOW)
+    assert dump_history.saves[-1] == saves[1]
+    assert dump_history.drift is not None
+    assert dump_history.drift.n_samples == 3
+    assert dump_history.problems == ("1 save without a usable stamp: left out of the rate",)
 
 
 def test_what_has_no_history() -> None:
@@ -85,9 +87,9 @@ def test_what_has_no_history() -> None:
     with pytest.raises(rtcsave.NoClock):
         history([saves[0], saves[1].without_block()])
     one_second = [saves[0], saves[0]]
-    found = history(one_second, now=NOW)
-    assert found.drift is None
-    assert found.problems[0].startswith("no rate: ")
+    dump_history = history(one_second, now=NOW)
+    assert dump_history.drift is None
+    assert dump_history.problems[0].startswith("no rate: ")
 
 
 def test_names_that_are_alike_but_for_a_date() -> None:
@@ -95,7 +97,9 @@ def test_names_that_are_alike_but_for_a_date() -> None:
         "a/tide 2026-03-10.sav", "a/tide 20260401T1415.sav", "a/tide.sav", "a/ferry_2026-03-10.sav",
         "b/tide 2026-03-10.sav", "a/2026-03-10 quay.sav", "a/2026-04-10 quay.sav", "a/level 1986.sav",
     ]  # fmt: skip
-    assert {name.replace("\\", "/"): len(found) for name, found in series_of(paths).items()} == {
+    assert {
+        name.replace("\\", "/"): len(members) for name, members in series_of(paths).items()
+    } == {
         "a/tide": 3,
         "a/quay": 2,
     }

@@ -24,8 +24,8 @@ Run = Callable[..., tuple[int, str, str]]
 def run(capsys: pytest.CaptureFixture[str]) -> Run:
     def call(command: str, *words: object) -> tuple[int, str, str]:
         code = main([command, "--now", f"@{NOW}", *map(str, words)])
-        held = capsys.readouterr()
-        return code, held.out, held.err
+        printed = capsys.readouterr()
+        return code, printed.out, printed.err
 
     return call
 
@@ -43,8 +43,8 @@ def bench(tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch) -> pathlib.Pa
 class TestLayouts:
     def test_a_starting_point(self, run: Run, bench: pathlib.Path) -> None:
         assert run("layouts", "--new")[1] == STARTING_POINT
-        told = json.loads(run("layouts", "--new", "--json")[1])
-        assert told == {"path": None, "description": STARTING_POINT}
+        answers = json.loads(run("layouts", "--new", "--json")[1])
+        assert answers == {"path": None, "description": STARTING_POINT}
         assert run("layouts", "--new", "-o", "mine.toml")[0] == 0
         assert describe((bench / "mine.toml").read_text(encoding="utf-8")).name == "my-block"
         (bench / "mine.toml").write_text("name = 'precious'", encoding="utf-8")
@@ -58,9 +58,9 @@ class TestLayouts:
         assert code == 0
         assert "bytes 0 to 3: mark (constant) 48 51 32 36" in out
         assert "reads   12d03:04:05" in out
-        held = json.loads(run("layouts", "--check", "workshop.toml", "--json")[1])
-        assert held["saved_at"] == "2026-03-11T14:15:00Z"
-        assert held["sample"].startswith("48513236" + "05" + "04" + "03" + "0c")
+        answers = json.loads(run("layouts", "--check", "workshop.toml", "--json")[1])
+        assert answers["saved_at"] == "2026-03-11T14:15:00Z"
+        assert answers["sample"].startswith("48513236" + "05" + "04" + "03" + "0c")
 
     @pytest.mark.parametrize("clock", ["minutes", "calendar"])
     def test_samples_of_the_other_clocks(self, run: Run, bench: pathlib.Path, clock: str) -> None:
@@ -132,7 +132,7 @@ class TestConvert:
         assert (bench / "game.sav").read_bytes() == WHOLE
 
     @pytest.mark.parametrize(
-        ("layout", "held", "more"),
+        ("layout", "block_bytes", "more"),
         [
             ("registers5", REGISTERS5, ["--drop-stamp", "--drop-latched"]),
             ("registers10", REGISTERS10, ["--drop-stamp"]),
@@ -140,7 +140,7 @@ class TestConvert:
         ],
     )
     def test_split_into_another_layout(
-        self, run: Run, bench: pathlib.Path, layout: str, held: bytes, more: list[str]
+        self, run: Run, bench: pathlib.Path, layout: str, block_bytes: bytes, more: list[str]
     ) -> None:
         if more:
             assert run("convert", "game.sav", "--split", "c", "--to", layout)[0] == 4
@@ -150,7 +150,7 @@ class TestConvert:
         assert run(*words, "--dry-run")[0] == 0
         assert not (bench / "c").exists()
         assert run(*words)[0] == 0
-        assert (bench / "c").read_bytes() == held
+        assert (bench / "c").read_bytes() == block_bytes
         assert (bench / "game.sav").read_bytes() == memory()
 
     def test_a_clock_file_that_exists_is_refused_before_anything_changes(

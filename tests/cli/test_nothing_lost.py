@@ -36,8 +36,8 @@ class Ran:
     @property
     def object(self) -> dict[str, Any]:
         (line,) = self.out.splitlines()
-        found: dict[str, Any] = json.loads(line)
-        return found
+        answers: dict[str, Any] = json.loads(line)
+        return answers
 
 
 class TestPatterns:

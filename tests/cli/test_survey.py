@@ -29,8 +29,8 @@ Run = Callable[..., tuple[int, str, str]]
 def run(capsys: pytest.CaptureFixture[str]) -> Run:
     def call(*words: object) -> tuple[int, str, str]:
         code = main(["survey", "--now", f"@{NOW}", *map(str, words)])
-        held = capsys.readouterr()
-        return code, held.out, held.err
+        printed = capsys.readouterr()
+        return code, printed.out, printed.err
 
     return call
 
@@ -128,8 +128,8 @@ def test_csv(run: Run, shelf: pathlib.Path) -> None:
 def test_what_is_shown_and_what_fails(
     run: Run, shelf: pathlib.Path, words: tuple[str, ...], code: int, count: int
 ) -> None:
-    found, out, _ = run(shelf, "--json", *words)
-    assert (found, len(out.splitlines())) == (code, count)
+    exit_code, out, _ = run(shelf, "--json", *words)
+    assert (exit_code, len(out.splitlines())) == (code, count)
 
 
 @pytest.mark.parametrize("format_", [("--json",), ("--format", "csv"), ()])

@@ -43,13 +43,13 @@ class Bench:
 
     def run(self, command: str, *words: object) -> tuple[int, str, str]:
         code = main([command, "--now", NOW, *map(str, words)])
-        held = self.capsys.readouterr()
-        return code, held.out, held.err
+        printed = self.capsys.readouterr()
+        return code, printed.out, printed.err
 
     def json(self, command: str, *words: object) -> dict[str, Any]:
-        found = json.loads(self.run(command, "--json", *words)[1])
-        assert isinstance(found, dict)
-        return found
+        answers = json.loads(self.run(command, "--json", *words)[1])
+        assert isinstance(answers, dict)
+        return answers
 
 
 @pytest.fixture
@@ -62,9 +62,13 @@ def test_elapsed(bench: Bench) -> None:
     code, out, _ = bench.run("elapsed", a, b)
     assert code == 0
     assert "elapsed    3 days ± 1 s (259200 s)" in out
-    held = bench.json("elapsed", a, b)
-    assert (held["elapsed_s"], held["cause"], held["agreed"]) == (3 * DAY, "untouched", True)
-    assert held["explanations"][0]["weight"] > 0.95
+    answers = bench.json("elapsed", a, b)
+    assert (answers["elapsed_s"], answers["cause"], answers["agreed"]) == (
+        3 * DAY,
+        "untouched",
+        True,
+    )
+    assert answers["explanations"][0]["weight"] > 0.95
     stopped = bench.later("c.sav", 3 * DAY, DAY)
     assert bench.run("elapsed", a, stopped)[0] == 1
     unstamped = bench.put("d.sav", memory() + HEALTHY48[:40] + bytes(8))
@@ -90,10 +94,10 @@ def test_drift_from_saves(bench: Bench) -> None:
     assert "+0.860 s a day" in out
     assert "at 12 °C a clock crystal shifts by -5.1 ppm" in out
     assert "only dumps of the cartridge itself tell its rate" in out
-    held = bench.json("drift", a, b)
-    assert held["certain"] is True
-    assert held["n_samples"] == 2
-    assert held["rate_ppm"] == pytest.approx(9.954, abs=0.001)
+    answers = bench.json("drift", a, b)
+    assert answers["certain"] is True
+    assert answers["n_samples"] == 2
+    assert answers["rate_ppm"] == pytest.approx(9.954, abs=0.001)
     assert bench.run("drift", a)[0] == 2
     assert bench.run("drift")[0] == 2
 
@@ -170,15 +174,15 @@ class TestCorrect:
 
     def test_a_known_rate(self, bench: Bench) -> None:
         path = bench.put("a.sav", WHOLE)
-        held = bench.json(
+        answers = bench.json(
             "correct", path, "--rate-ppm", "18.2", "--from", f"@{STAMP - 100 * DAY}", "--dry-run"
         )
-        assert held["by_s"] == -157
-        assert held["saved_at"] == "2026-03-10T14:15:00Z"
-        held = bench.json(
+        assert answers["by_s"] == -157
+        assert answers["saved_at"] == "2026-03-10T14:15:00Z"
+        answers = bench.json(
             "correct", path, "--rate-ppm", "-18.2", "--from", f"@{STAMP - 100 * DAY}", "--dry-run"
         )
-        assert held["by_s"] == 157
+        assert answers["by_s"] == 157
 
     def test_another_zone(self, bench: Bench) -> None:
         path = bench.put("a.sav", WHOLE)
@@ -260,9 +264,9 @@ class TestForecast:
         assert "overflows  2026-10-08 00:34:53 UTC" in out
         assert "2026-10-08 06:19:53 +05:45 Asia/Kathmandu" in out
         assert "days left  210" in out
-        held = bench.json("forecast", path)
-        assert held["overflow_at"] == "2026-10-08T00:34:53Z"
-        assert held["days_left"] == 210
+        answers = bench.json("forecast", path)
+        assert answers["overflow_at"] == "2026-10-08T00:34:53Z"
+        assert answers["days_left"] == 210
 
     def test_with_a_rate_and_a_cell(self, bench: Bench) -> None:
         path = bench.put("a.sav", WHOLE)
@@ -295,8 +299,8 @@ class TestForecast:
         out = bench.run("forecast", path, "--cell", "CR2025")[1]
         calendar = bench.folder / "clocks.ics"
         bench.run("remind", path, "--cell", "CR2025", "-o", calendar)
-        told = bench.json("remind", path, "--cell", "CR2025", "-o", calendar)
-        assert told["assumptions"] == assumed
+        answers = bench.json("remind", path, "--cell", "CR2025", "-o", calendar)
+        assert answers["assumptions"] == assumed
         unfolded = unfolded_text(calendar)
         for text in assumed:
             assert text in out
@@ -305,8 +309,8 @@ class TestForecast:
     def test_a_rate_from_a_log(self, bench: Bench) -> None:
         log = bench.folder / "log.csv"
         log.write_text("@1700000000,1d00:00:00\n@1708640000,101d00:10:00\n", encoding="utf-8")
-        held = bench.json("forecast", bench.put("a.sav", WHOLE), "--log", log)
-        assert held["earliest"] < held["overflow_at"] < held["latest"]
+        answers = bench.json("forecast", bench.put("a.sav", WHOLE), "--log", log)
+        assert answers["earliest"] < answers["overflow_at"] < answers["latest"]
 
     @pytest.mark.parametrize(
         "words",
@@ -477,8 +481,8 @@ def test_verify(bench: Bench) -> None:
     assert code == 1
     assert ": no" in out
     assert "FAIL       the clock is 23 h 59 min slow after 1 day (allowed: 1 min 4 s)" in out
-    held = bench.json("verify", a, stopped)
-    assert (held["ok"], held["error_s"], held["allowed_s"]) == (False, 60 - DAY, 64)
+    answers = bench.json("verify", a, stopped)
+    assert (answers["ok"], answers["error_s"], answers["allowed_s"]) == (False, 60 - DAY, 64)
     assert bench.run("verify", a, stopped, "--within", "1d")[0] == 0
     unstamped = bench.put("d.sav", memory() + HEALTHY48[:40] + bytes(8))
     assert "'rtcsave repair' with --saved-at INSTANT" in bench.run("verify", a, unstamped)[1]

@@ -118,8 +118,8 @@ class TestEditing:
         plan = parse_plan(text)
         assert [step.code for step in plan.files[0].steps] == ["register-past-range"]
         assert apply_batch(plan, str(tmp_path / "j.jsonl")).count("done") == 1
-        found = rtcsave.check(rtcsave.load(folder / "000.sav"), now=NOW)
-        assert {finding.code for finding in found} == {"latched-past-range"}
+        findings = rtcsave.check(rtcsave.load(folder / "000.sav"), now=NOW)
+        assert {finding.code for finding in findings} == {"latched-past-range"}
 
     @pytest.mark.parametrize(
         "change",
@@ -245,7 +245,9 @@ def test_a_journal_whose_last_line_was_cut_off(
     apply_batch(plan, str(journal))
     whole = journal.read_bytes()
     journal.write_bytes(whole[: whole.rindex(b'"after"') + 12])
-    assert apply_batch(plan, str(journal)).count("refused") == 1  # it was done, and nobody wrote so
+    assert (
+        apply_batch(plan, str(journal)).count("refused") == 1
+    )  # it was done, but the journal does not say so
     assert undo_batch(str(journal)).count("done") == 39
     last = plan.files[-1].path
     assert rtcsave.restore(last) is not None
@@ -297,9 +299,7 @@ class TestCommand:
         held_out = capsys.readouterr()
         assert "done     39 files" in held_out.out
         assert "000.sav: refused: the file has changed since the batch" in held_out.err
-        assert (
-            main(["repair", str(folder), "--plan", str(plan), *now]) == 4
-        )  # its journal stands there
+        assert main(["repair", str(folder), "--plan", str(plan), *now]) == 4  # its journal exists
 
     def test_as_json(self, folder: pathlib.Path, tmp_path: pathlib.Path, capsys: Any) -> None:
         plan = str(tmp_path / "plan.jsonl")

@@ -64,7 +64,7 @@ def test_a_program_that_writes_in_place_gets_its_file_back(
             stream.flush()
             assert path.read_bytes() == THEIRS + b"!"
     assert "that program's file was put back" in caught.value.remedy
-    # what we had read is nowhere else: it stays as the backup
+    # the backup is the only copy of what we had read: it stays
     (backup,) = (other for other in path.parent.iterdir() if other != path)
     assert backup.suffix == ".bak"
     assert backup.read_bytes() == OLD

@@ -190,20 +190,20 @@ def test_one_fault_while_a_clock_is_read(kind: str, clock: Clock, access_us: int
         return made
 
     whole = OneFault(chip(), access_us=access_us)
-    found = sequence.replay(whole)
+    answers = sequence.replay(whole)
     passed_s = whole.passed_us // 1_000_000
-    assert sequence.clock(found) in {clock.advance(later) for later in range(passed_s + 1)} or (
-        sequence.clock(found) == clock
+    assert sequence.clock(answers) in {clock.advance(later) for later in range(passed_s + 1)} or (
+        sequence.clock(answers) == clock
     )
-    assert sequence.doubts(found) == ()
+    assert sequence.doubts(answers) == ()
     silent = []
     for fault in faults_of(whole.was_read):
         bus = OneFault(chip(), fault, access_us)
         kept, mode = bus.kept(), getattr(bus.chip.state, "mode", None)
         read, doubts = None, ()
         try:
-            found = sequence.replay(bus)
-            read, doubts = sequence.clock(found), sequence.doubts(found)
+            answers = sequence.replay(bus)
+            read, doubts = sequence.clock(answers), sequence.doubts(answers)
         except NotTaken:
             pass
         unit_s = clock.resolution_s
@@ -228,10 +228,10 @@ def test_one_fault_is_got_over_where_a_clock_is_only_read(kind: str) -> None:
     sequence.replay(whole)
     reads = [number for number, is_read in enumerate(whole.was_read, 1) if is_read]
     for number in reads[:: max(1, len(reads) // 60)]:
-        found = sequence.replay(OneFault(CHIPS[kind](clock), Fault(number, "lost")))
-        assert sequence.clock(found) == clock
-        assert found["failed_readings"] == 1
-        assert "the bus is noisy" in sequence.doubts(found)[-1]
+        answers = sequence.replay(OneFault(CHIPS[kind](clock), Fault(number, "lost")))
+        assert sequence.clock(answers) == clock
+        assert answers["failed_readings"] == 1
+        assert "the bus is noisy" in sequence.doubts(answers)[-1]
 
 
 @pytest.mark.xfail(
@@ -246,5 +246,5 @@ def test_a_digit_of_the_event_that_is_cleared_while_it_is_read_the_last_time_is_
         n for n, step in enumerate(sequence, 1) if step.kind == "write" and step.note == note
     )
     bus = OneFault(MinuteChip(clock), Fault(number, "bit", 5))
-    found = sequence.replay(bus)
-    assert bus.chip.snapshot() == clock or sequence.doubts(found)
+    answers = sequence.replay(bus)
+    assert bus.chip.snapshot() == clock or sequence.doubts(answers)

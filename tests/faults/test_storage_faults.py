@@ -41,7 +41,7 @@ class Failing:
             if self.left == 0:
                 self.failed_at = name
                 if name == "close":
-                    call(*args, **kwargs)  # a descriptor whose closing fails is closed all the same
+                    call(*args, **kwargs)  # the descriptor is closed even if closing it fails
                 raise OSError(self.error, os.strerror(self.error))
             return call(*args, **kwargs)
 
@@ -50,9 +50,9 @@ class Failing:
 
 @pytest.fixture
 def path(tmp_path: pathlib.Path) -> Iterator[pathlib.Path]:
-    held = tmp_path / "ferry.sav"
-    held.write_bytes(OLD)
-    return held
+    save_path = tmp_path / "ferry.sav"
+    save_path.write_bytes(OLD)
+    return save_path
 
 
 @pytest.fixture(autouse=True)
@@ -81,14 +81,16 @@ def test_fail_every_call_in_turn(path: pathlib.Path, error: int) -> None:
             assert not raised
             break
         seen.add(failing.failed_at)
-        held = path.read_bytes()
-        assert held in (OLD, new), f"call {number} ({failing.failed_at})"
-        others = [one for one in path.parent.iterdir() if one != path]
+        data = path.read_bytes()
+        assert data in (OLD, new), f"call {number} ({failing.failed_at})"
+        others = [file for file in path.parent.iterdir() if file != path]
         if raised:
-            assert held == OLD, f"call {number} ({failing.failed_at}) failed after the replacement"
+            assert data == OLD, f"call {number} ({failing.failed_at}) failed after the replacement"
         else:
-            assert held == new
-            assert any(one.suffix == ".bak" and one.read_bytes() == OLD for one in others), number
+            assert data == new
+            assert any(file.suffix == ".bak" and file.read_bytes() == OLD for file in others), (
+                number
+            )
         for other in others:
             if failing.failed_at != "unlink":
                 assert other.suffix == ".bak", f"call {number} ({failing.failed_at}) left {other}"

@@ -50,7 +50,7 @@ def test_fail_every_call_in_turn(
         state = (game.read_bytes(), clock.read_bytes() if clock.exists() else None)
         if code == 0:
             assert state == (memory(), REGISTERS5), where
-            assert [one.read_bytes() for one in tmp_path.glob("*.bak")] == [OLD], where
+            assert [backup.read_bytes() for backup in tmp_path.glob("*.bak")] == [OLD], where
         else:
             assert state == (OLD, None), where
             assert "was written all the same" not in said, where

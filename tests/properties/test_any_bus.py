@@ -130,12 +130,12 @@ def test_a_clock_is_right_at_its_instant(kind: str, slowest_s: float) -> None:
             for units in range(int(least_s // unit_s), int(most_s // unit_s) + 1)
             if units >= 0
         }
-        found = bus.chip.snapshot()
+        clock_now = bus.chip.snapshot()
         if kind == "minutes":  # the time is set first, then the event
-            found = found.with_values(
+            clock_now = clock_now.with_values(
                 event_minutes=clock.event_minutes, event_days=clock.event_days
             )
-        assert found in possible
+        assert clock_now in possible
 
 
 @pytest.mark.parametrize("fault", ["raises", "dropped", "silent", "noise", "stuck", "floating"])
@@ -246,30 +246,30 @@ class TestReading:
     )
     def test_bits_that_no_register_has_are_refused(self, kind: str, values: dict[str, int]) -> None:
         sequence = sequence_to_read(kind)
-        found = sequence.replay(CHIPS[kind]())
+        answers = sequence.replay(CHIPS[kind]())
         with pytest.raises(NotTaken, match="most likely nothing answers"):
-            sequence.clock({**found, **values})
+            sequence.clock({**answers, **values})
 
     @pytest.mark.parametrize("kind", ["counter", "minutes"])
     def test_all_zero_is_said_to_be_either(self, kind: str) -> None:
         sequence = sequence_to_read(kind)
-        found = {name: 0 for name in sequence.replay(CHIPS[kind]()) if name != "status"}
-        assert sequence.clock(found).to_seconds() == 0
-        (doubt,) = sequence.doubts(found)
+        answers = {name: 0 for name in sequence.replay(CHIPS[kind]()) if name != "status"}
+        assert sequence.clock(answers).to_seconds() == 0
+        (doubt,) = sequence.doubts(answers)
         assert doubt.startswith(
             "every register reads 0: that is a clock at zero, or nothing answers"
         )
-        register = next(name for name in found if not name.endswith("_before"))
-        assert sequence.doubts({**found, register: 1}) == ()
+        register = next(name for name in answers if not name.endswith("_before"))
+        assert sequence.doubts({**answers, register: 1}) == ()
 
     @pytest.mark.parametrize("kind", KINDS)
     def test_twice_finds_the_same_clock(self, kind: str) -> None:
         dice = random.Random(4)
         clock = a_clock(kind, dice)
         sequence = sequence_to_read(kind, twice=True)
-        found = sequence.replay(CHIPS[kind](clock))
-        assert sequence.clock(found) == clock
-        assert any(name.endswith("_again") for name in found)
+        answers = sequence.replay(CHIPS[kind](clock))
+        assert sequence.clock(answers) == clock
+        assert any(name.endswith("_again") for name in answers)
 
     @pytest.mark.parametrize("kind", KINDS)
     def test_twice_finds_noise_and_reads_again(self, kind: str) -> None:
@@ -280,11 +280,11 @@ class TestReading:
             clock = a_clock(kind, dice)
             bus = OtherBus(CHIPS[kind](clock), dice, 0.001, "noise", len(sequence))
             try:
-                found = sequence.clock(sequence.replay(bus))
+                clock_read = sequence.clock(sequence.replay(bus))
             except NotTaken:
                 refused += 1  # the last accesses, which close the cartridge
                 continue
-            assert found in {clock.advance(clock.resolution_s * n) for n in range(4)}, seed
+            assert clock_read in {clock.advance(clock.resolution_s * n) for n in range(4)}, seed
             right += 1
         assert right + refused == 200
         assert right >= 190
@@ -302,8 +302,8 @@ class TestReading:
     def test_what_is_no_byte(self, answer: Any) -> None:
         class Odd(OtherBus):
             def read(self, address: int) -> int | None:
-                found: int = answer
-                return found
+                byte: int = answer
+                return byte
 
         with pytest.raises(BadArgument, match="a bus reads bytes"):
             sequence_to_read("counter").replay(Odd(CounterChip(), random.Random(1), 0.0))

@@ -89,8 +89,8 @@ actions = st.one_of(
 @given(walk=st.lists(actions, max_size=60))
 def test_a_random_walk_on_the_bus(walk: list[tuple[Any, ...]]) -> None:
     chip, slow = CounterChip(), SlowChip()
-    for held in (chip, slow):
-        held.write(0x0000, 0x0A)
+    for each_chip in (chip, slow):
+        each_chip.write(0x0000, 0x0A)
     for what, *rest in walk:
         if what == "write":
             chip.write(*rest)
@@ -118,8 +118,8 @@ def test_a_written_counter_clock_is_taken(clock: CounterClock) -> None:
     assert chip.snapshot() == clock
     assert chip.latched == clock
     assert not chip.is_open
-    found = sequence_to_read("counter").replay(chip)
-    assert sequence_to_read("counter").clock(found) == clock
+    answers = sequence_to_read("counter").replay(chip)
+    assert sequence_to_read("counter").clock(answers) == clock
 
 
 # Fh in every digit is taken for a bus on which nothing answers
@@ -179,11 +179,11 @@ def test_no_chip_raises_whatever_the_bus_does(data: st.DataObject) -> None:
     chip = {"counter": CounterChip, "minutes": MinuteChip, "calendar": CalendarChip}[kind]()
     number = st.integers(-(2**20), 2**20)
     for access in data.draw(strategies.accesses(kind)):
-        found = access.on(chip)
-        assert found is None or 0 <= found <= 0xFF
+        byte = access.on(chip)
+        assert byte is None or 0 <= byte <= 0xFF
         chip.write(data.draw(number), data.draw(number))
-        found = chip.read(data.draw(number))
-        assert found is None or 0 <= found <= 0xFF
+        byte = chip.read(data.draw(number))
+        assert byte is None or 0 <= byte <= 0xFF
     chip.snapshot()
 
 
@@ -311,7 +311,7 @@ class TestSequences:
                 seen.append(("wait",))
 
         sequence_to_read("counter").replay(Watched())
-        assert {one[0] for one in seen} == {"write", "read", "wait"}
+        assert {access[0] for access in seen} == {"write", "read", "wait"}
 
     @pytest.mark.parametrize("wrong", [None, "12d03:04:05", 5, [], HEALTHY48])
     def test_bad_input_gives_no_steps(self, wrong: Any) -> None:

@@ -79,7 +79,7 @@ def test_halt_and_carry(clock: CounterClock, seconds: int) -> None:
     assert clock.advance(seconds).halt == clock.halt
 
 
-@given(clock=clocks.filter(lambda one: not one.halt))
+@given(clock=clocks.filter(lambda clock: not clock.halt))
 def test_overflow_comes_exactly_when_it_is_said(clock: CounterClock) -> None:
     clear = replace(clock, carry=False)
     due_s = clear.seconds_to_overflow

@@ -56,8 +56,8 @@ def descriptions(draw: st.DrawFn) -> dict[str, Any]:
         "field": draw(st.permutations(fields)),
     }
     if draw(st.booleans()):
-        held = draw(st.binary(min_size=1, max_size=4))
-        table["constant"] = [{"offset": place(len(held)), "hex": held.hex()}]
+        constant = draw(st.binary(min_size=1, max_size=4))
+        table["constant"] = [{"offset": place(len(constant)), "hex": constant.hex()}]
     if draw(st.booleans()):
         size = draw(st.integers(4, 8))
         table["stamp"] = {

@@ -153,9 +153,9 @@ def test_named_by_the_caller_a_large_block_is_repaired() -> None:
     assert named.steps == ()  # 61 s and no minute to put it into: nothing that is certain
     zeroed = plan_repair(examine(data, layout=layout, now=NOW), now=NOW, past_range="zero")
     assert [step.code for step in zeroed.steps] == ["register-past-range"]
-    found = plan_repair(examine(data, also_layouts=[layout], now=NOW), now=NOW, past_range="zero")
-    assert found.steps == ()  # 256 of these bytes could be memory
-    assert dumps(found.apply(also=["register-past-range"]))[0] == 0
+    plan = plan_repair(examine(data, also_layouts=[layout], now=NOW), now=NOW, past_range="zero")
+    assert plan.steps == ()  # 256 of these bytes could be memory
+    assert dumps(plan.apply(also=["register-past-range"]))[0] == 0
 
 
 def test_identical_findings_on_many_stacks() -> None:

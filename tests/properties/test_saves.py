@@ -150,16 +150,18 @@ def test_the_bytes_that_a_plan_names_are_the_bytes_that_change(raw: bytes) -> No
 
 @given(raw=st.binary(min_size=48, max_size=48), name=st.sampled_from(sorted(SIZES)))
 def test_fast_path_and_construct_read_the_same(raw: bytes, name: str) -> None:
-    layout = next(one for one in BUILT_IN if one.name == name)
-    held = raw[: layout.size]
-    block = layout.construct().parse(held)
-    assert (block.layout, block.raw) == (layout, held)
-    assert layout.construct().build(block) == held
+    layout = next(candidate for candidate in BUILT_IN if candidate.name == name)
+    block_bytes = raw[: layout.size]
+    block = layout.construct().parse(block_bytes)
+    assert (block.layout, block.raw) == (layout, block_bytes)
+    assert layout.construct().build(block) == block_bytes
     assert codec(layout).struct_format is not None
-    parsed = dict(zip((f.name for f in layout.fields), codec(layout).words(held), strict=True))
+    parsed = dict(
+        zip((f.name for f in layout.fields), codec(layout).words(block_bytes), strict=True)
+    )
     by_engine = {
         f.name: number(f.size, codec(layout).is_signed(f), f.order == "little").parse(
-            held[f.offset : f.end]
+            block_bytes[f.offset : f.end]
         )
         for f in layout.fields
     }
@@ -167,13 +169,13 @@ def test_fast_path_and_construct_read_the_same(raw: bytes, name: str) -> None:
     if layout.clock != "counter":
         return
     for part in ("running", "latched"):
-        by_table = dict.fromkeys((one.name for one in CounterClock.FIELDS), 0)
-        for one in layout.part(part):  # type: ignore[arg-type]
-            for bits in one.bits:
-                by_table[bits.field] |= (parsed[one.name] >> bits.at & (1 << bits.width) - 1) << (
+        by_table = dict.fromkeys((field.name for field in CounterClock.FIELDS), 0)
+        for word in layout.part(part):  # type: ignore[arg-type]
+            for bits in word.bits:
+                by_table[bits.field] |= (parsed[word.name] >> bits.at & (1 << bits.width) - 1) << (
                     bits.onto
                 )
-        seen = codec(layout).clock_in(held, part)  # type: ignore[arg-type]
+        seen = codec(layout).clock_in(block_bytes, part)  # type: ignore[arg-type]
         if seen is not None:
             assert seen == CounterClock.from_values(by_table)
 

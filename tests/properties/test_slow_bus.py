@@ -97,8 +97,8 @@ def test_a_bus_of_any_speed_gives_no_torn_reading() -> None:
 
 
 def test_every_digit_that_carries_is_compared() -> None:
-    found = sequence_to_read("calendar").replay(CalendarChip())
-    again = {name for name in found if name.endswith("_again")}
+    answers = sequence_to_read("calendar").replay(CalendarChip())
+    again = {name for name in answers if name.endswith("_again")}
     assert again == {
         "seconds_10_again", "minutes_1_again", "minutes_10_again", "hours_1_again", "hours_10_again",
         "weekday_again", "day_1_again", "day_10_again", "month_1_again", "month_10_again",
@@ -106,7 +106,7 @@ def test_every_digit_that_carries_is_compared() -> None:
     }  # fmt: skip
     for name in again:
         with pytest.raises(NotTaken, match=r"two reads of one register differ.*read it again"):
-            sequence_to_read("calendar").clock({**found, name: found[name] + 1})
+            sequence_to_read("calendar").clock({**answers, name: answers[name] + 1})
 
 
 def test_a_chip_that_does_not_start_is_found_out() -> None:

@@ -1,8 +1,4 @@
-"""Saves as the trade writes them.
-
-PD: Pan Docs, cartridge header, for the sizes of memory. CP: common practice: many programs write
-these bytes alike, and no standard describes them.
-"""
+"""Saves as the trade writes them: many programs write these bytes alike, and no standard describes them."""
 
 from __future__ import annotations
 
@@ -20,6 +16,7 @@ TEN_WORDS = bytes.fromhex(
 EIGHT_BYTES = bytes.fromhex("6427b06900000000")
 IMAGE = random.Random(11).randbytes(2_048)  # no pattern that repeats
 WHOLE = IMAGE + TEN_WORDS + EIGHT_BYTES
+BIG_ENDIAN = b"".join(TEN_WORDS[at : at + 4][::-1] for at in range(0, 40, 4)) + EIGHT_BYTES[::-1]
 
 
 def codes(data: bytes, header: Header | None = None, now: int = NOW) -> list[str]:
@@ -28,57 +25,66 @@ def codes(data: bytes, header: Header | None = None, now: int = NOW) -> list[str
 
 @pytest.mark.parametrize("size", [256, 512, 2_048, 8_192, 32_768, 65_536, 131_072])
 def test_an_image_is_the_memory_byte_for_byte(size: int) -> None:
-    # PD for the sizes, CP for the file: 256 bytes (serial EEPROM) to 128 KiB
+    """Pan Docs, chapter on the cartridge header: the sizes of memory, 256 bytes (serial EEPROM) to 128
+    KiB. Common practice: the file is the memory, byte for byte, with the clock block after it."""
     data = bytes(at * 37 % 239 for at in range(size))
-    for block in (b"", TEN_WORDS + EIGHT_BYTES, TEN_WORDS + EIGHT_BYTES[:4]):
-        save = loads(data + block)
+    for block in (b"", TEN_WORDS + EIGHT_BYTES, TEN_WORDS + EIGHT_BYTES[:4], BIG_ENDIAN):
+        save = loads(data + block, now=NOW)
         assert save.memory == data
-        assert (save.block is None) == (block == b"")
+        assert (save.block.raw if save.block else b"") == block
         assert dumps(save) == data + block
 
 
-@pytest.mark.parametrize("stamp", [EIGHT_BYTES, EIGHT_BYTES[:4]])
-def test_ten_words_and_a_stamp_of_eight_or_four_bytes(stamp: bytes) -> None:
-    # CP: running seconds, minutes, hours, day low, day high, the same as last latched, Unix time
-    block = loads(IMAGE + TEN_WORDS + stamp).clock_block
-    assert len(block.raw) == 40 + len(stamp)
-    assert block.running == CounterClock(seconds=7, minutes=40, hours=13, day_counter=300)
-    assert block.latched == CounterClock(seconds=58, minutes=39, hours=13, day_counter=300)
-    assert block.stamp == STAMP
+@pytest.mark.parametrize(
+    ("block", "layout"),
+    [
+        (TEN_WORDS + EIGHT_BYTES, "block48"),
+        (TEN_WORDS + EIGHT_BYTES[:4], "block44"),
+        (BIG_ENDIAN, "block48-be"),
+        (BIG_ENDIAN[:40] + BIG_ENDIAN[44:], "block44-be"),
+    ],
+)
+def test_ten_words_and_a_stamp_of_eight_or_four_bytes(block: bytes, layout: str) -> None:
+    """Common practice: running seconds, minutes, hours, day low, day high, the same as last latched, then
+    the Unix time; big-endian machines write every word the other way round."""
+    for front in (b"", IMAGE):
+        clock_block = loads(front + block, now=NOW).clock_block
+        assert clock_block.raw == block
+        assert clock_block.layout.name == layout
+        assert clock_block.running == CounterClock(seconds=7, minutes=40, hours=13, day_counter=300)
+        assert clock_block.latched == CounterClock(
+            seconds=58, minutes=39, hours=13, day_counter=300
+        )
+        assert clock_block.stamp == clock_block.saved_unix_s == STAMP
+        assert clock_block.saved_at is not None
+        assert clock_block.saved_at.isoformat() == "2026-03-10T14:15:00+00:00"
 
 
 @pytest.mark.parametrize(
     ("stamp", "code"),
     [
-        ("0000000000000000", "stamp-absent"),  # CP: 0
-        ("ffffffffffffffff", "stamp-absent"),  # CP: -1
-        ("6427b069efbeadde", "stamp-upper-half"),  # CP: a garbage upper half
-        ("a0de19d89c010000", "stamp-milliseconds"),  # CP: 1773152100000 ms
-        ("84 5f b0 69 00000000", "stamp-local-time"),  # CP: local time, four hours ahead of UTC
-        ("0000000069b02764", "stamp-byte-order"),  # CP: from a big-endian machine
+        ("0000000000000000", "stamp-absent"),  # 0
+        ("ffffffffffffffff", "stamp-absent"),  # -1
+        ("6427b069efbeadde", "stamp-upper-half"),  # a garbage upper half
+        ("a0de19d89c010000", "stamp-milliseconds"),  # 1773152100000 ms
+        ("84 5f b0 69 00000000", "stamp-local-time"),  # local time, four hours ahead of UTC
+        ("0000000069b02764", "stamp-byte-order"),  # from a big-endian machine
     ],
 )
 def test_stamps_as_they_are_seen(stamp: str, code: str) -> None:
+    """Common practice: each is a stamp as it is seen in saves."""
     assert codes(IMAGE + TEN_WORDS + bytes.fromhex(stamp)) == [code]
 
 
-def test_words_from_a_big_endian_machine() -> None:
-    # CP: every word the other way round
-    words = b"".join(TEN_WORDS[at : at + 4][::-1] for at in range(0, 40, 4))
-    block = loads(IMAGE + words + EIGHT_BYTES[::-1]).clock_block
-    assert block.running == CounterClock(seconds=7, minutes=40, hours=13, day_counter=300)
-    assert block.stamp == STAMP
-
-
 def test_blocks_as_they_are_seen() -> None:
-    # CP: stray bits, a second block, one cut short, one on a game without a clock, a padded and a
-    # mirrored image, copies that disagree
+    """Common practice: stray bits, a second block, one cut short, one on a save of a game without a
+    clock, a padded and a mirrored image, running and latched registers that disagree."""
     plain = Header(hardware_code=0x03, clock=None, memory_bytes=2_048, checksum_ok=True)
     timed = Header(hardware_code=0x10, clock="counter", memory_bytes=2_048, checksum_ok=True)
     block = TEN_WORDS + EIGHT_BYTES
-    younger = TEN_WORDS + bytes.fromhex("6527b06900000000")
+    newer = TEN_WORDS + bytes.fromhex("6527b06900000000")
     assert codes(IMAGE + b"\x07\xff" + block[2:]) == ["register-stray-bits"]
-    assert codes(WHOLE + younger) == ["block-doubled"]
+    assert codes(WHOLE + newer) == ["block-doubled"]
     assert codes(WHOLE[:-20]) == ["block-cut-short"]
     with pytest.raises(BlockCutShort):
         loads(WHOLE[:-20])

@@ -1,4 +1,4 @@
-"""Changes of zones at their published instants (IANA tz 2025b; RFC 5545 section 3.6.5)."""
+"""Changes of zones at their published instants."""
 
 from __future__ import annotations
 
@@ -26,13 +26,14 @@ from rtcsave.when import parse_instant, zone_offset_s
     ],
 )
 def test_a_zone_changes_at_that_second(zone: str, instant: str, before: int, after: int) -> None:
+    """IANA time zone database, 2025b; RFC 5545, section 3.6.5: New York, 1986 and 2006."""
     at = parse_instant(instant)
     assert zone_offset_s(zone, at - 1) == before
     assert zone_offset_s(zone, at) == after
 
 
 def test_a_shift_between_zones() -> None:
-    # Kathmandu has been +05:45 since 1986
+    """IANA time zone database, 2025b: Kathmandu has been +05:45 since 1986."""
     summer, winter = parse_instant("2024-07-01T00:00:00Z"), parse_instant("2024-12-01T00:00:00Z")
     assert zone_shift("Europe/London", "Asia/Kathmandu", winter) == 20_700
     assert zone_shift("Europe/London", "Asia/Kathmandu", summer) == 17_100

@@ -35,9 +35,9 @@ def played(save: SaveFile, number: int) -> SaveFile:
 
 def numbers(path: pathlib.Path) -> list[int]:
     """What the backups hold, newest first; -1 for the file as it was before."""
-    held = [pathlib.Path(backup.path).read_bytes() for backup in rtcsave.backups(path)]
+    contents = [pathlib.Path(backup.path).read_bytes() for backup in rtcsave.backups(path)]
     return [
-        -1 if data == memory() + HEALTHY48 else int.from_bytes(data[:4], "big") for data in held
+        -1 if data == memory() + HEALTHY48 else int.from_bytes(data[:4], "big") for data in contents
     ]
 
 
@@ -188,8 +188,8 @@ class TestThreads:
         for number in range(2, 202, 2):
             outcomes = race(path, number)
             assert sorted(outcomes) == ["refused", "written"]
-            held = int.from_bytes(path.read_bytes()[:4], "big")
-            assert held == number + outcomes.index("written")
+            number_written = int.from_bytes(path.read_bytes()[:4], "big")
+            assert number_written == number + outcomes.index("written")
 
     def test_from_a_loop_of_asyncio(self, path: pathlib.Path) -> None:
         async def play() -> SaveFile:

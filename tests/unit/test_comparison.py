@@ -14,11 +14,11 @@ BEFORE = loads(memory() + HEALTHY48)
 
 
 def test_the_same() -> None:
-    found = compare(BEFORE, loads(memory() + HEALTHY48))
-    assert found.same
-    assert (found.memory_differing, found.memory_first_offset) == (0, None)
-    assert (found.fields, found.changes) == ((), ())
-    assert (found.ordinary, found.reasons, found.elapsed) == (
+    comparison = compare(BEFORE, loads(memory() + HEALTHY48))
+    assert comparison.same
+    assert (comparison.memory_differing, comparison.memory_first_offset) == (0, None)
+    assert (comparison.fields, comparison.changes) == ((), ())
+    assert (comparison.ordinary, comparison.reasons, comparison.elapsed) == (
         True,
         ("the files are the same",),
         None,
@@ -29,27 +29,29 @@ def test_memory_is_a_count_and_an_offset() -> None:
     other = bytearray(memory())
     other[100] ^= 1
     other[2_000] ^= 1
-    found = compare(BEFORE, loads(bytes(other) + HEALTHY48))
-    assert not found.same
-    assert (found.memory_differing, found.memory_first_offset) == (2, 100)
-    assert found.changes == ()
+    comparison = compare(BEFORE, loads(bytes(other) + HEALTHY48))
+    assert not comparison.same
+    assert (comparison.memory_differing, comparison.memory_first_offset) == (2, 100)
+    assert comparison.changes == ()
 
 
 def test_fields_and_bytes_after_the_memory() -> None:
-    found = compare(BEFORE, loads(memory() + patched(patched(HEALTHY48, 0, "08"), 40, "65")))
-    assert [(one.field, one.old, one.new) for one in found.fields] == [
+    comparison = compare(BEFORE, loads(memory() + patched(patched(HEALTHY48, 0, "08"), 40, "65")))
+    assert [(change.field, change.old, change.new) for change in comparison.fields] == [
         ("running", "300d13:40:07", "300d13:40:08"),
         ("stamp", "1773152100 (2026-03-10T14:15:00Z)", "1773152101 (2026-03-10T14:15:01Z)"),
     ]
-    assert [(one.offset, one.old, one.new, one.field) for one in found.changes] == [
+    assert [
+        (change.offset, change.old, change.new, change.field) for change in comparison.changes
+    ] == [
         (2_048, b"\x07", b"\x08", "running_seconds"),
         (2_088, b"\x64", b"\x65", "stamp"),
     ]
 
 
 def test_other_layouts_and_lengths() -> None:
-    found = compare(BEFORE, loads(memory() + HEALTHY44))
-    assert [one.field for one in found.fields] == ["layout"]
+    comparison = compare(BEFORE, loads(memory() + HEALTHY44))
+    assert [change.field for change in comparison.fields] == ["layout"]
     assert compare(BEFORE, BEFORE.without_block()).fields[0].new == "none"
     assert compare(BEFORE, loads(memory(512))).memory_differing == 1_536
 
@@ -61,10 +63,10 @@ def later(seconds: int, **flags: bool) -> SaveFile:
 
 @pytest.mark.parametrize("seconds", [0, 1, 3_600, 100 * 86_400])
 def test_yes(seconds: int) -> None:
-    found = verify(BEFORE, later(seconds))
-    assert found.ok
-    assert found.problems == ()
-    assert "the memory is identical (2048 bytes)" in found.reasons
+    verification = verify(BEFORE, later(seconds))
+    assert verification.ok
+    assert verification.problems == ()
+    assert "the memory is identical (2048 bytes)" in verification.reasons
 
 
 def test_yes_over_an_overflow_with_its_carry() -> None:
@@ -92,9 +94,9 @@ def test_yes_over_an_overflow_with_its_carry() -> None:
     ],
 )
 def test_no(after: SaveFile, problem: str) -> None:
-    found = verify(BEFORE, after)
-    assert not found.ok
-    assert any(problem in one for one in found.problems)
+    verification = verify(BEFORE, after)
+    assert not verification.ok
+    assert any(problem in text for text in verification.problems)
 
 
 @pytest.mark.parametrize(
@@ -113,17 +115,17 @@ def test_no(after: SaveFile, problem: str) -> None:
 def test_the_error_of_the_clock_is_always_said(off: int, days: int, ok: bool, words: str) -> None:
     seconds = days * 86_400
     clock = BEFORE.clock_block.running.advance(seconds + off)
-    found = verify(BEFORE, BEFORE.with_clock(clock).with_stamp(STAMP + seconds))
-    assert (found.ok, found.error_s) == (ok, off)
-    assert words in found.reasons[1]
-    assert (words in " ".join(found.problems)) is not ok
-    assert "set" not in found.reasons[1]
+    verification = verify(BEFORE, BEFORE.with_clock(clock).with_stamp(STAMP + seconds))
+    assert (verification.ok, verification.error_s) == (ok, off)
+    assert words in verification.reasons[1]
+    assert (words in " ".join(verification.problems)) is not ok
+    assert "set" not in verification.reasons[1]
 
 
 def test_a_clock_that_did_not_move_is_late_by_all_of_the_time() -> None:
-    found = verify(BEFORE, BEFORE.with_stamp(STAMP + 300 * 86_400))
-    assert found.error_s == -300 * 86_400
-    assert found.problems[0].startswith("the clock is 300 days slow after 300 days")
+    verification = verify(BEFORE, BEFORE.with_stamp(STAMP + 300 * 86_400))
+    assert verification.error_s == -300 * 86_400
+    assert verification.problems[0].startswith("the clock is 300 days slow after 300 days")
 
 
 def test_how_right_a_clock_must_be() -> None:
@@ -141,9 +143,9 @@ def test_a_clock_that_is_wrong_is_not_judged_by_its_carry() -> None:
     restarted = BEFORE.with_clock(CounterClock.from_seconds(86_400)).with_stamp(
         STAMP + 300 * 86_400
     )
-    found = verify(BEFORE, restarted)
-    assert not found.ok
-    assert not any("carry" in reason for reason in found.reasons)
+    verification = verify(BEFORE, restarted)
+    assert not verification.ok
+    assert not any("carry" in reason for reason in verification.reasons)
 
 
 def test_different_memory_is_said_first() -> None:
@@ -153,12 +155,12 @@ def test_different_memory_is_said_first() -> None:
 
 
 def test_the_wrong_way_round() -> None:
-    found = verify(later(3_600), BEFORE)
-    assert not found.ok
-    assert found.problems == (
+    verification = verify(later(3_600), BEFORE)
+    assert not verification.ok
+    assert verification.problems == (
         "the files are the wrong way round: the later save was written 1 h before the earlier one",
     )
-    assert found.reasons == ("the memory is identical (2048 bytes)", *found.problems)
+    assert verification.reasons == ("the memory is identical (2048 bytes)", *verification.problems)
     overflowed = verify(later(300 * 86_400), BEFORE)
     assert len(overflowed.reasons) == 2
     assert "written 300 days before the earlier one" in overflowed.problems[0]
@@ -166,10 +168,10 @@ def test_the_wrong_way_round() -> None:
 
 def test_a_restarted_clock_is_slow_by_what_it_lost() -> None:
     restarted = BEFORE.with_clock(CounterClock.from_seconds(3_600)).with_stamp(STAMP + 300 * 86_400)
-    found = verify(BEFORE, restarted)
+    verification = verify(BEFORE, restarted)
     # 300d13:40:07 and 300 days are 600d13:40:07; 1 h of that is shown
-    assert found.error_s == -51_889_207 + 3_600
-    assert not any("fast" in reason for reason in found.reasons)
+    assert verification.error_s == -51_889_207 + 3_600
+    assert not any("fast" in reason for reason in verification.reasons)
 
 
 def test_what_helps_where_a_layout_has_no_stamp() -> None:
@@ -181,17 +183,17 @@ def test_what_helps_where_a_layout_has_no_stamp() -> None:
 
 @pytest.mark.parametrize("seconds", [1, 300, 3_600, 86_400])
 def test_ordinary_of_two_dumps(seconds: int) -> None:
-    found = compare(BEFORE, later(seconds))
-    assert (found.same, found.ordinary, found.problems) == (False, True, ())
-    assert found.elapsed is not None
-    assert found.elapsed.cause == "untouched"
-    assert found.reasons[0] == "the memory is identical (2048 bytes)"
-    assert found.reasons[2] == "halt and carry are alike"
+    comparison = compare(BEFORE, later(seconds))
+    assert (comparison.same, comparison.ordinary, comparison.problems) == (False, True, ())
+    assert comparison.elapsed is not None
+    assert comparison.elapsed.cause == "untouched"
+    assert comparison.reasons[0] == "the memory is identical (2048 bytes)"
+    assert comparison.reasons[2] == "halt and carry are alike"
 
 
 def test_ordinary_over_an_overflow() -> None:
-    found = compare(BEFORE, later(300 * 86_400))
-    assert found.reasons[1:] == (
+    comparison = compare(BEFORE, later(300 * 86_400))
+    assert comparison.reasons[1:] == (
         "the clock moved by 300 days, and the stamps by 300 days",
         "carry is newly set, as an overflow sets it",
     )
@@ -232,32 +234,32 @@ def off_by(days: int, seconds: int, stamped: bool = True) -> SaveFile:
     ],
 )
 def test_not_ordinary_of_two_dumps(after: SaveFile, problem: str) -> None:
-    found = compare(BEFORE, after)
-    assert not found.ordinary
-    assert len(found.problems) == 1
-    assert problem in found.problems[0]
+    comparison = compare(BEFORE, after)
+    assert not comparison.ordinary
+    assert len(comparison.problems) == 1
+    assert problem in comparison.problems[0]
 
 
 def test_what_no_two_stamps_can_confirm() -> None:
-    found = compare(BEFORE, later(300).with_stamp(None))
-    assert found.ordinary
-    assert found.reasons[1] == "the clock moved by 5 min; no two usable stamps can confirm it"
+    comparison = compare(BEFORE, later(300).with_stamp(None))
+    assert comparison.ordinary
+    assert comparison.reasons[1] == "the clock moved by 5 min; no two usable stamps can confirm it"
     passed = BEFORE.clock_block.running.advance(86_400 + 300)
     assert compare(BEFORE, BEFORE.with_clock(passed).with_stamp(None)).ordinary
 
 
 def test_dumps_that_are_not_in_order_are_said_once() -> None:
-    found = compare(later(300), BEFORE)
-    assert found.problems == (
+    comparison = compare(later(300), BEFORE)
+    assert comparison.problems == (
         "the files are the wrong way round: the later save was written 5 min before the earlier one",
     )
 
 
 def test_latched_registers_that_changed_are_ordinary() -> None:
     latched = patched(HEALTHY48, 20, "39")
-    found = compare(BEFORE, loads(memory() + latched))
-    assert found.ordinary
-    assert found.reasons[-1] == "the latched registers changed, as each latch changes them"
+    comparison = compare(BEFORE, loads(memory() + latched))
+    assert comparison.ordinary
+    assert comparison.reasons[-1] == "the latched registers changed, as each latch changes them"
 
 
 def test_a_halted_clock_does_not_overflow() -> None:

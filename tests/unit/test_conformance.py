@@ -215,3 +215,11 @@ def test_a_clock_that_never_gets_ready_is_given_up() -> None:
 def test_what_is_not_there(call: Any) -> None:
     with pytest.raises(BadArgument):
         call()
+
+
+@pytest.mark.parametrize("kind", ["counter", "minutes", "calendar"])
+def test_every_check_has_a_name_of_its_own_and_a_source(kind: str) -> None:
+    checks = conformance.checks(kind)
+    assert len(checks) == len({check.name for check in checks})
+    for check in checks:
+        assert any(title in check.source for title in ("Pan Docs", "measurements", "Handbook"))

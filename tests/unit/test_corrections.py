@@ -180,7 +180,7 @@ def test_an_unknown_zone() -> None:
 @given(seconds=st.integers(0, 40 * 366 * DAY))
 def test_elapsed_recovers_what_a_clock_was_advanced_by(seconds: int) -> None:
     save = loads(HEALTHY48)
-    found = elapsed(save, save.advance_to(STAMP + seconds))
-    assert found.elapsed_s == seconds
-    assert found.cause == "untouched"
-    assert found.by_registers_s == seconds % PERIOD
+    elapsed_time = elapsed(save, save.advance_to(STAMP + seconds))
+    assert elapsed_time.elapsed_s == seconds
+    assert elapsed_time.cause == "untouched"
+    assert elapsed_time.by_registers_s == seconds % PERIOD

@@ -17,15 +17,15 @@ ZERO = CounterClock(seconds=0, minutes=0, hours=0, day_counter=0)
     ("field", "largest"), [("seconds", 63), ("minutes", 63), ("hours", 31), ("day_counter", 511)]
 )
 def test_a_field_holds_its_width_and_no_more(field: str, largest: int) -> None:
-    held: dict[str, Any] = {"seconds": 0, "minutes": 0, "hours": 0, "day_counter": 0}
-    assert getattr(CounterClock(**{**held, field: largest}), field) == largest
+    fields: dict[str, Any] = {"seconds": 0, "minutes": 0, "hours": 0, "day_counter": 0}
+    assert getattr(CounterClock(**{**fields, field: largest}), field) == largest
     for wrong in (largest + 1, -1):
         with pytest.raises(BadArgument, match=f"{field} does not fit its") as caught:
-            CounterClock(**{**held, field: wrong})
+            CounterClock(**{**fields, field: wrong})
         assert str(wrong) in str(caught.value)
     for wrong_type in (True, 1.0, "1", None):
         with pytest.raises(BadArgument, match=f"{field} must be a whole number"):
-            CounterClock(**{**held, field: wrong_type})
+            CounterClock(**{**fields, field: wrong_type})
 
 
 @pytest.mark.parametrize("flag", ["halt", "carry"])
@@ -52,10 +52,10 @@ def test_advance_refuses_what_is_not_whole_seconds(wrong: Any) -> None:
 
 
 def test_seconds_and_back() -> None:
-    held = CounterClock(seconds=7, minutes=40, hours=13, day_counter=300)
+    clock = CounterClock(seconds=7, minutes=40, hours=13, day_counter=300)
     # 300 x 86,400 + 13 x 3,600 + 40 x 60 + 7
-    assert held.to_seconds() == 25_969_207
-    assert CounterClock.from_seconds(25_969_207) == held
+    assert clock.to_seconds() == 25_969_207
+    assert CounterClock.from_seconds(25_969_207) == clock
     assert CounterClock.from_seconds(44_236_799, halt=True, carry=True) == CounterClock(
         seconds=59, minutes=59, hours=23, day_counter=511, halt=True, carry=True
     )
@@ -65,27 +65,27 @@ def test_seconds_and_back() -> None:
 
 
 def test_a_clock_out_of_range_says_no_time_but_reads_as_one() -> None:
-    held = CounterClock(seconds=61, minutes=4, hours=29, day_counter=12, halt=True)
-    assert not held.in_range
+    clock = CounterClock(seconds=61, minutes=4, hours=29, day_counter=12, halt=True)
+    assert not clock.in_range
     with pytest.raises(BadArgument, match="seconds is out of range"):
-        held.to_seconds()
+        clock.to_seconds()
     # 61 s is 1 min 1 s, 29 h is 1 day 5 h
     read = CounterClock(seconds=1, minutes=5, hours=5, day_counter=13, halt=True)
-    assert held.as_time() == (read, 0)
-    assert held.zeroed() == CounterClock(seconds=0, minutes=4, hours=0, day_counter=12, halt=True)
-    assert held.out_of_range() == (("seconds", 61, 0, 59), ("hours", 29, 0, 23))
+    assert clock.as_time() == (read, 0)
+    assert clock.zeroed() == CounterClock(seconds=0, minutes=4, hours=0, day_counter=12, halt=True)
+    assert clock.out_of_range() == (("seconds", 61, 0, 59), ("hours", 29, 0, 23))
 
 
 def test_a_time_past_day_511_overflows() -> None:
-    held = CounterClock(seconds=0, minutes=0, hours=24, day_counter=511)
-    assert held.as_time() == (
+    clock = CounterClock(seconds=0, minutes=0, hours=24, day_counter=511)
+    assert clock.as_time() == (
         CounterClock(seconds=0, minutes=0, hours=0, day_counter=0, carry=True),
         1,
     )
 
 
 @pytest.mark.parametrize(
-    ("held", "seconds"),
+    ("clock", "seconds"),
     [
         (CounterClock(seconds=59, minutes=59, hours=23, day_counter=511), 1),
         (ZERO, 44_236_800),
@@ -95,15 +95,15 @@ def test_a_time_past_day_511_overflows() -> None:
         (CounterClock(seconds=0, minutes=0, hours=24, day_counter=511), 8 * 3_600 + 86_400),
     ],
 )
-def test_seconds_to_overflow(held: CounterClock, seconds: int) -> None:
-    assert held.seconds_to_overflow == seconds
-    assert not held.advance(seconds - 1).carry
-    assert held.advance(seconds) == CounterClock(
+def test_seconds_to_overflow(clock: CounterClock, seconds: int) -> None:
+    assert clock.seconds_to_overflow == seconds
+    assert not clock.advance(seconds - 1).carry
+    assert clock.advance(seconds) == CounterClock(
         seconds=0, minutes=0, hours=0, day_counter=0, carry=True
     )
-    assert held.overflows_within(seconds - 1) == 0
-    assert held.overflows_within(seconds) == 1
-    assert held.overflows_within(seconds + 44_236_800) == 2
+    assert clock.overflows_within(seconds - 1) == 0
+    assert clock.overflows_within(seconds) == 1
+    assert clock.overflows_within(seconds + 44_236_800) == 2
 
 
 def test_a_halted_clock_never_overflows() -> None:

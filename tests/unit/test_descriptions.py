@@ -96,15 +96,15 @@ def test_the_schema_is_the_one_that_the_keys_make() -> None:
 def workshop(**changes: object) -> dict[str, Any]:
     table = tomllib.loads(WORKSHOP.read_text(encoding="utf-8"))
     for way, value in changes.items():
-        held: Any = table
+        target: Any = table
         *path, last = way.split("__")
         for key in path:
-            held = held[int(key) if key.isdigit() else key]
+            target = target[int(key) if key.isdigit() else key]
         key_: Any = int(last) if last.isdigit() else last
         if value is None:
-            del held[key_]
+            del target[key_]
         else:
-            held[key_] = value
+            target[key_] = value
     return table
 
 
@@ -229,7 +229,7 @@ class TestWorkshop:
 
     def test_a_constant_that_is_another_is_a_finding(self) -> None:
         data = patched(self.raw + self.crc, 3, "37")
-        assert [one.code for one in check(loads(data, self.layout), now=NOW)] == [
+        assert [finding.code for finding in check(loads(data, self.layout), now=NOW)] == [
             "block-constant",
             "block-checksum",
         ]
@@ -241,7 +241,7 @@ class TestWorkshop:
         save = loads(data, self.layout)
         assert dumps(save) == data
         assert save.clock_block.running.reading().startswith("212d13:40:6")
-        codes = [one.code for one in check(save, now=NOW)]
+        codes = [finding.code for finding in check(save, now=NOW)]
         assert codes == ["block-checksum", "register-illegal-digit"]
         for call in (
             lambda: save.advance_by(1),
@@ -255,10 +255,10 @@ class TestWorkshop:
         assert verify(save, save).problems == (
             "the clock of the save from before holds a word that no clock can hold",
         )
-        told = save_json("x.sav", save, NOW, ())
-        assert told["clock_now"] is None
-        assert told["overflow_at"] is None
-        assert told["clock"]["in_range"] is False
+        answers = save_json("x.sav", save, NOW, ())
+        assert answers["clock_now"] is None
+        assert answers["overflow_at"] is None
+        assert answers["clock"]["in_range"] is False
         plan = plan_repair(save, now=NOW)
         assert [step.code for step in (*plan.steps, *plan.offered)] == ["block-checksum"]
 
@@ -349,10 +349,10 @@ def test_a_description_that_costs_time_is_refused_at_once() -> None:
 
 def test_what_a_layout_has_no_room_for_is_refused() -> None:
     table = tomllib.loads(block48())
-    for one in table["field"]:
-        if one["part"] == "latched" and "seconds" not in one["name"]:
-            one["part"] = "gone"
-    table["field"] = [one for one in table["field"] if one["part"] != "gone"]
+    for field in table["field"]:
+        if field["part"] == "latched" and "seconds" not in field["name"]:
+            field["part"] = "gone"
+    table["field"] = [field for field in table["field"] if field["part"] != "gone"]
     small = describe({**table, "name": "small"})
     with pytest.raises(DoesNotFit, match="latched"):
         loads(HEALTHY48).with_layout(small)
@@ -382,7 +382,7 @@ def test_what_does_not_hold_together_is_said_by_its_key(change: dict[str, Any], 
 
 
 def test_what_has_no_name_gets_one_of_its_own() -> None:
-    found = describe(
+    layout = describe(
         {
             "name": "nameless",
             "size": 8,
@@ -393,7 +393,7 @@ def test_what_has_no_name_gets_one_of_its_own() -> None:
             "constant": [{"offset": 2, "hex": "01"}, {"offset": 3, "hex": "02"}],
         }
     )
-    assert [one.name for one in found.fields] == [
+    assert [field.name for field in layout.fields] == [
         "running_field", "running_field_2", "constant", "constant_2",
     ]  # fmt: skip
 
@@ -515,14 +515,14 @@ class TestFolder:
     ) -> None:
         (tmp_path / "w.toml").write_bytes(WORKSHOP.read_bytes())
         (tmp_path / "notes.txt").write_text("not a layout", encoding="utf-8")
-        assert [one.name for one in read_layouts(tmp_path)] == ["workshop"]
+        assert [layout.name for layout in read_layouts(tmp_path)] == ["workshop"]
         monkeypatch.setenv("RTCSAVE_LAYOUTS", str(tmp_path))
-        assert [one.name for one in read_layouts()] == ["workshop"]
+        assert [layout.name for layout in read_layouts()] == ["workshop"]
 
     def test_consoles_write_utf_16(self, tmp_path: pathlib.Path) -> None:
         text = WORKSHOP.read_text(encoding="utf-8")
         (tmp_path / "w.toml").write_bytes(text.encode("utf-16"))
-        assert [one.name for one in read_layouts(tmp_path)] == ["workshop"]
+        assert [layout.name for layout in read_layouts(tmp_path)] == ["workshop"]
 
     def test_a_wrong_one_and_a_name_that_is_taken(self, tmp_path: pathlib.Path) -> None:
         (tmp_path / "a.toml").write_text("size = 5", encoding="utf-8")
@@ -567,7 +567,7 @@ def test_examine_looks_for_the_layout_that_was_named() -> None:
     whole = TestWorkshop.raw + TestWorkshop.crc
     younger = dumps(loads(whole, layout).advance_by(60))
     seen = examine(memory() + whole + younger, layout, now=NOW)
-    assert [one.code for one in seen.findings] == ["block-doubled"]
+    assert [finding.code for finding in seen.findings] == ["block-doubled"]
     assert dumps(plan_repair(seen, now=NOW).apply()) == memory() + younger
 
 
@@ -575,4 +575,4 @@ def test_examine_uses_what_it_is_given() -> None:
     layout = describe(WORKSHOP.read_text(encoding="utf-8"))
     cut = memory() + TestWorkshop.raw[:14]
     seen = examine(cut, also_layouts=[layout], now=NOW)
-    assert [one.code for one in seen.findings] == ["block-cut-short"]
+    assert [finding.code for finding in seen.findings] == ["block-cut-short"]

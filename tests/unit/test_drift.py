@@ -21,15 +21,15 @@ def simulated(
     """Observations of a clock of that rate, cut off to whole seconds, stamps blurred if asked."""
     start = STAMP + rng.random()
     origin = rng.random() * 40_000_000
-    found = []
+    observations = []
     for _ in range(n):
         t = start + rng.random() * days * DAY
         reading = origin + (t - start) * (1 + rate_ppm * 1e-6)
         stamp = t + (rng.gauss(0, jitter_s) if jitter_s else 0.0)
-        found.append(
+        observations.append(
             Observation(instant=math.floor(stamp), reading_s=math.floor(reading) % 44_236_800)
         )
-    return found
+    return observations
 
 
 def seen_every(gap_s: int, readings: list[int], **more: int) -> list[Observation]:
@@ -52,14 +52,14 @@ def test_truncation_alone_leaves_the_rate_inside_the_bound(seed: int) -> None:
     rng = random.Random(seed)
     rate = rng.uniform(-100, 100)
     seen = simulated(rng, rate, rng.randint(2, 30), rng.choice([3, 90, 700, 1_500]))
-    found = fit_drift(seen, slack_s=0)
-    assert found.low_ppm is not None
-    assert found.high_ppm is not None
-    assert found.low_ppm < rate < found.high_ppm
-    assert found.rate_ppm == pytest.approx((found.low_ppm + found.high_ppm) / 2)
-    assert found.bound_ppm == pytest.approx((found.high_ppm - found.low_ppm) / 2)
-    assert found.certain == (not found.doubts)
-    assert len(found.segments) == 1
+    estimate = fit_drift(seen, slack_s=0)
+    assert estimate.low_ppm is not None
+    assert estimate.high_ppm is not None
+    assert estimate.low_ppm < rate < estimate.high_ppm
+    assert estimate.rate_ppm == pytest.approx((estimate.low_ppm + estimate.high_ppm) / 2)
+    assert estimate.bound_ppm == pytest.approx((estimate.high_ppm - estimate.low_ppm) / 2)
+    assert estimate.certain == (not estimate.doubts)
+    assert len(estimate.segments) == 1
 
 
 def test_jitter_leaves_the_rate_inside_the_bound_nineteen_times_in_twenty() -> None:
@@ -67,24 +67,24 @@ def test_jitter_leaves_the_rate_inside_the_bound_nineteen_times_in_twenty() -> N
     inside = 0
     for _ in range(2_000):
         rate = rng.uniform(-100, 100)
-        found = fit_drift(simulated(rng, rate, 12, 60, jitter_s=5.0))
-        assert found.low_ppm is not None
-        assert found.high_ppm is not None
-        assert not found.certain
-        inside += found.low_ppm < rate < found.high_ppm
+        estimate = fit_drift(simulated(rng, rate, 12, 60, jitter_s=5.0))
+        assert estimate.low_ppm is not None
+        assert estimate.high_ppm is not None
+        assert not estimate.certain
+        inside += estimate.low_ppm < rate < estimate.high_ppm
     assert inside >= 1_860, f"{inside} of 2,000"
 
 
 def test_two_saves_suffice() -> None:
     a, b = saves(100 * DAY, 100 * DAY + 86)
-    found = fit_drift([b, a])
+    estimate = fit_drift([b, a])
     # (8640086 +- 1) / (8640000 -+ 11): a stamp less 5 s, give or take 5 s, and its truncation
-    assert found.certain
-    assert found.low_ppm == pytest.approx(8.5648, abs=0.0001)
-    assert found.high_ppm == pytest.approx(11.3426, abs=0.0001)
-    assert (found.n_samples, found.span_s) == (2, 100 * DAY)
-    assert found.since_unix_s == STAMP - 5
-    assert explain(found).endswith(
+    assert estimate.certain
+    assert estimate.low_ppm == pytest.approx(8.5648, abs=0.0001)
+    assert estimate.high_ppm == pytest.approx(11.3426, abs=0.0001)
+    assert (estimate.n_samples, estimate.span_s) == (2, 100 * DAY)
+    assert estimate.since_unix_s == STAMP - 5
+    assert explain(estimate).endswith(
         "(certain, if every instant is the second at which the clock was read, give or take the "
         "slack, and nobody set the clock)"
     )
@@ -92,11 +92,11 @@ def test_two_saves_suffice() -> None:
 
 def test_a_slack_that_is_given_overrides_every_other() -> None:
     a, b = saves(100 * DAY, 100 * DAY + 86)
-    found = fit_drift([b, a], slack_s=0)
+    estimate = fit_drift([b, a], slack_s=0)
     # (8640086 +- 1) / (8640000 -+ 1): 86 s in 100 days are 9.954 ppm
-    assert found.rate_ppm == pytest.approx(9.954, abs=0.001)
-    assert found.bound_ppm == pytest.approx(0.2315, abs=0.0001)
-    assert found.since_unix_s == STAMP
+    assert estimate.rate_ppm == pytest.approx(9.954, abs=0.001)
+    assert estimate.bound_ppm == pytest.approx(0.2315, abs=0.0001)
+    assert estimate.since_unix_s == STAMP
     wide = [Observation(instant=STAMP + n * DAY, reading_s=n * DAY, slack_s=30) for n in (0, 100)]
     assert fit_drift(wide, slack_s=0).high_ppm == pytest.approx(0.2315, abs=0.0001)
     assert fit_drift(wide).high_ppm == pytest.approx(62 / 8.639939, abs=0.0001)
@@ -108,10 +108,10 @@ def test_a_slack_that_is_given_overrides_every_other() -> None:
 
 def test_a_dump_that_is_stamped_late_is_inside_the_slack() -> None:
     # truth 0: the second of two dumps 30 days apart is stamped 8 s after its clock was read
-    found = fit_drift(saves(30 * DAY + 8, 30 * DAY))
-    assert found.certain
-    assert found.low_ppm == pytest.approx(-7.716, abs=0.001)
-    assert found.high_ppm == pytest.approx(1.543, abs=0.001)
+    estimate = fit_drift(saves(30 * DAY + 8, 30 * DAY))
+    assert estimate.certain
+    assert estimate.low_ppm == pytest.approx(-7.716, abs=0.001)
+    assert estimate.high_ppm == pytest.approx(1.543, abs=0.001)
 
 
 def test_from_four_observations_on_the_bound_is_the_hull_with_least_squares() -> None:
@@ -126,8 +126,8 @@ def test_from_four_observations_on_the_bound_is_the_hull_with_least_squares() ->
 
 
 def test_saves_and_observations_mix() -> None:
-    found = fit_drift([loads(HEALTHY48), Observation(instant=STAMP + DAY, reading_s=26_055_608)])
-    assert found.n_samples == 2
+    estimate = fit_drift([loads(HEALTHY48), Observation(instant=STAMP + DAY, reading_s=26_055_608)])
+    assert estimate.n_samples == 2
 
 
 def test_overflows_are_unwrapped() -> None:
@@ -135,10 +135,10 @@ def test_overflows_are_unwrapped() -> None:
         Observation(instant=STAMP + n * 300 * DAY, reading_s=(n * 300 * DAY + n * 400) % 44_236_800)
         for n in range(5)
     ]
-    found = fit_drift(seen)
-    assert found.certain
-    assert found.rate_ppm == pytest.approx(400 / 300 / DAY * 1e6, abs=0.05)
-    assert found.bound_ppm < 1  # type: ignore[operator]
+    estimate = fit_drift(seen)
+    assert estimate.certain
+    assert estimate.rate_ppm == pytest.approx(400 / 300 / DAY * 1e6, abs=0.05)
+    assert estimate.bound_ppm < 1  # type: ignore[operator]
 
 
 def test_a_setting_of_the_clock_splits_the_series() -> None:
@@ -147,21 +147,21 @@ def test_a_setting_of_the_clock_splits_the_series() -> None:
         Observation(instant=STAMP + n * DAY, reading_s=reading + (7_200 if n >= 30 else 0))
         for n, reading in zip(range(0, 60, 3), readings, strict=True)
     ]
-    found = fit_drift(seen)
-    assert len(found.segments) == 2
-    assert [segment.n_samples for segment in found.segments] == [10, 10]
-    assert not found.certain
-    assert found.doubts == ("the clock was set between two observations",)
-    assert found.low_ppm < 18 < found.high_ppm  # type: ignore[operator]
+    estimate = fit_drift(seen)
+    assert len(estimate.segments) == 2
+    assert [segment.n_samples for segment in estimate.segments] == [10, 10]
+    assert not estimate.certain
+    assert estimate.doubts == ("the clock was set between two observations",)
+    assert estimate.low_ppm < 18 < estimate.high_ppm  # type: ignore[operator]
 
 
 def test_a_small_setting_is_found_and_leaves_the_rate_inside() -> None:
     # truth 0: +30 s at the middle of 300 days
     seen = seen_every(10 * DAY, [n * 10 * DAY + (30 if n >= 15 else 0) for n in range(30)])
-    found = fit_drift(seen)
-    assert [segment.n_samples for segment in found.segments] == [15, 15]
-    assert not found.certain
-    assert -0.5 < found.low_ppm < 0 < found.high_ppm < 0.5  # type: ignore[operator]
+    estimate = fit_drift(seen)
+    assert [segment.n_samples for segment in estimate.segments] == [15, 15]
+    assert not estimate.certain
+    assert -0.5 < estimate.low_ppm < 0 < estimate.high_ppm < 0.5  # type: ignore[operator]
 
 
 @pytest.mark.parametrize("step_s", [20, -20])
@@ -178,35 +178,35 @@ def test_however_small_the_scatter_many_observations_have_a_least_bound() -> Non
     # 2.5758 times 1.5 times 0.7071 s, over 10 d times the root of 30 (30^2 - 1) / 12
     offsets = [0, 3, *[1, 2] * 13, 3, 0]  # both ends leave a line one second
     seen = seen_every(10 * DAY, [n * 10 * DAY + off for n, off in enumerate(offsets)])
-    found = fit_drift(seen)
-    assert found.certain
-    assert found.bound_ppm == pytest.approx(2.5758 * 1.5 * 0.70711 / 40.9596, abs=0.0001)
+    estimate = fit_drift(seen)
+    assert estimate.certain
+    assert estimate.bound_ppm == pytest.approx(2.5758 * 1.5 * 0.70711 / 40.9596, abs=0.0001)
 
 
 def test_the_bounds_of_the_parts_are_intersected() -> None:
     readings = [n * 10 * DAY for n in range(8)] + [n * 10 * DAY + 600 for n in range(8, 30)]
     readings[20:] = [reading - 4_000 for reading in readings[20:]]
-    found = fit_drift(seen_every(10 * DAY, readings))
-    assert [segment.n_samples for segment in found.segments] == [8, 12, 10]
-    assert found.low_ppm == max(segment.low_ppm for segment in found.segments)  # type: ignore[type-var]
-    assert found.high_ppm == min(segment.high_ppm for segment in found.segments)  # type: ignore[type-var]
-    assert found.n_samples == 12
-    assert found.since_unix_s == STAMP + 80 * DAY
+    estimate = fit_drift(seen_every(10 * DAY, readings))
+    assert [segment.n_samples for segment in estimate.segments] == [8, 12, 10]
+    assert estimate.low_ppm == max(segment.low_ppm for segment in estimate.segments)  # type: ignore[type-var]
+    assert estimate.high_ppm == min(segment.high_ppm for segment in estimate.segments)  # type: ignore[type-var]
+    assert estimate.n_samples == 12
+    assert estimate.since_unix_s == STAMP + 80 * DAY
 
 
 def test_which_side_of_a_small_setting_an_observation_is_on_may_stay_open() -> None:
     # 6 s at day 5: windows of 3 s let the two observations from there on belong to either side
     days = (0, 1, 2, 3, 5, 9, 13, 17, 21)
-    found = fit_drift(
+    estimate = fit_drift(
         [
             Observation(instant=STAMP + n * DAY, reading_s=n * DAY + (6 if n >= 5 else 0))
             for n in days
         ]
     )
-    assert [(segment.n_samples, segment.rate_ppm is None) for segment in found.segments] == [
+    assert [(segment.n_samples, segment.rate_ppm is None) for segment in estimate.segments] == [
         (4, False), (2, True), (3, False),
     ]  # fmt: skip
-    assert found.low_ppm < 0 < found.high_ppm  # type: ignore[operator]
+    assert estimate.low_ppm < 0 < estimate.high_ppm  # type: ignore[operator]
 
 
 @pytest.mark.parametrize(
@@ -217,21 +217,21 @@ def test_which_side_of_a_small_setting_an_observation_is_on_may_stay_open() -> N
     ],
 )
 def test_a_rate_that_no_crystal_has_is_never_certain(readings: list[int]) -> None:
-    found = fit_drift(seen_every(DAY, readings), slack_s=0)
-    assert not found.certain
-    assert "no crystal is off by more than 200 ppm" in found.doubts
+    estimate = fit_drift(seen_every(DAY, readings), slack_s=0)
+    assert not estimate.certain
+    assert "no crystal is off by more than 200 ppm" in estimate.doubts
 
 
 def test_a_rate_that_a_crystal_may_have_is_not_refused_for_it() -> None:
     # -210.6 to -199.1 ppm: a part of the interval is possible
-    found = fit_drift(
+    estimate = fit_drift(
         [
             Observation(instant=STAMP, reading_s=1_000),
             Observation(instant=STAMP + 2 * DAY, reading_s=1_000 + 2 * DAY - 35),
         ]
     )
-    assert found.low_ppm < -200 < found.high_ppm  # type: ignore[operator]
-    assert found.certain
+    assert estimate.low_ppm < -200 < estimate.high_ppm  # type: ignore[operator]
+    assert estimate.certain
 
 
 @pytest.mark.parametrize("days", [(0, 1_901), (0, 1, 2, 1_899, 1_900, 1_901)])
@@ -253,9 +253,9 @@ def test_half_a_period_that_may_be_lost_between_two_observations(days: int, cert
     # 250 ppm of 1,999 days are 43,178 s; with both slacks and the reading 43,181; of 2,000 days
     # 43,200 s: half a day
     seen = [Observation(instant=STAMP + n * days * DAY, reading_s=7, period_s=DAY) for n in (0, 1)]
-    found = fit_drift(seen)
-    assert found.certain is certain
-    assert any("half a period" in doubt for doubt in found.doubts) is not certain
+    estimate = fit_drift(seen)
+    assert estimate.certain is certain
+    assert any("half a period" in doubt for doubt in estimate.doubts) is not certain
 
 
 def test_a_gap_longer_than_half_the_span_could_hide_a_setting() -> None:
@@ -264,10 +264,10 @@ def test_a_gap_longer_than_half_the_span_could_hide_a_setting() -> None:
         Observation(instant=STAMP + n * DAY, reading_s=n * DAY + (30 if n >= 300 else 0))
         for n in days
     ]
-    found = fit_drift(seen)
-    assert not found.certain
-    assert "a setting inside the longest gap would not be seen" in found.doubts
-    assert fit_drift(seen[:1] + seen[-1:]).certain  # of two, the word alone says that nobody did
+    estimate = fit_drift(seen)
+    assert not estimate.certain
+    assert "a setting inside the longest gap would not be seen" in estimate.doubts
+    assert fit_drift(seen[:1] + seen[-1:]).certain  # two observations cannot show a setting
 
 
 def test_scatter_is_one_segment_and_never_certain() -> None:
@@ -276,18 +276,18 @@ def test_scatter_is_one_segment_and_never_certain() -> None:
         Observation(instant=STAMP + n * DAY, reading_s=1_000 + n * DAY + off)
         for n, off in enumerate(offsets)
     ]
-    found = fit_drift(seen)
-    assert len(found.segments) == 1
-    assert not found.certain
-    assert found.low_ppm < 0 < found.high_ppm  # type: ignore[operator]
-    assert "95 %" in explain(found)
+    estimate = fit_drift(seen)
+    assert len(estimate.segments) == 1
+    assert not estimate.certain
+    assert estimate.low_ppm < 0 < estimate.high_ppm  # type: ignore[operator]
+    assert "95 %" in explain(estimate)
 
 
 def test_windows_that_hold_a_wide_scatter_are_not_certain() -> None:
     # all share a line, but they scatter by 1.7 s, and windows of 1 and 3 s explain 0.707 s
     offsets = [0, 3, 0, 3, 0, 3, 0, 3]
-    found = fit_drift(seen_every(DAY, [1_000 + n * DAY + off for n, off in enumerate(offsets)]))
-    assert found.doubts == ("the observations scatter more than truncation and slack explain",)
+    estimate = fit_drift(seen_every(DAY, [1_000 + n * DAY + off for n, off in enumerate(offsets)]))
+    assert estimate.doubts == ("the observations scatter more than truncation and slack explain",)
     calmer = [0, 1, 0, 1, 0, 1, 0, 1]
     assert fit_drift(
         seen_every(DAY, [1_000 + n * DAY + off for n, off in enumerate(calmer)])
@@ -295,11 +295,11 @@ def test_windows_that_hold_a_wide_scatter_are_not_certain() -> None:
 
 
 def test_of_three_observations_none_is_left_out() -> None:
-    # which of them is wrong nobody can say, so the interval is wide
-    found = fit_drift(seen_every(100 * DAY, [0, 100 * DAY, 200 * DAY + 1_800]))
-    assert found.n_samples == 3
-    assert not found.certain
-    assert found.low_ppm < 0 < found.high_ppm  # type: ignore[operator]
+    # it is unknown which of them is wrong, so the interval is wide
+    estimate = fit_drift(seen_every(100 * DAY, [0, 100 * DAY, 200 * DAY + 1_800]))
+    assert estimate.n_samples == 3
+    assert not estimate.certain
+    assert estimate.low_ppm < 0 < estimate.high_ppm  # type: ignore[operator]
 
 
 def test_an_outlier_is_named() -> None:
@@ -308,8 +308,8 @@ def test_an_outlier_is_named() -> None:
         Observation(instant=STAMP + n * DAY, reading_s=1_000 + n * DAY + off)
         for n, off in enumerate(offsets)
     ]
-    found = fit_drift(seen)
-    assert [out for segment in found.segments for out in segment.outliers] == [STAMP + 6 * DAY]
+    estimate = fit_drift(seen)
+    assert [out for segment in estimate.segments for out in segment.outliers] == [STAMP + 6 * DAY]
 
 
 def test_a_slip_of_the_pen_is_an_outlier_and_no_setting() -> None:
@@ -317,12 +317,12 @@ def test_a_slip_of_the_pen_is_an_outlier_and_no_setting() -> None:
         Observation(instant=STAMP + n * DAY, reading_s=1_000 + n * DAY + (120 if n == 5 else 0))
         for n in range(12)
     ]
-    found = fit_drift(seen)
-    assert len(found.segments) == 1
-    assert found.segments[0].outliers == (STAMP + 5 * DAY,)
-    assert found.n_samples == 11
-    assert not found.certain
-    assert found.rate_ppm == pytest.approx(0, abs=0.1)
+    estimate = fit_drift(seen)
+    assert len(estimate.segments) == 1
+    assert estimate.segments[0].outliers == (STAMP + 5 * DAY,)
+    assert estimate.n_samples == 11
+    assert not estimate.certain
+    assert estimate.rate_ppm == pytest.approx(0, abs=0.1)
 
 
 def test_two_readings_a_visit_and_a_setting_between() -> None:
@@ -339,10 +339,10 @@ def test_two_readings_a_visit_and_a_setting_between() -> None:
         for week in range(20)
         for gap in (0, 20)
     ]
-    found = fit_drift(seen)
-    assert len(found.segments) == 2
-    assert found.low_ppm < 0 < found.high_ppm  # type: ignore[operator]
-    assert found.bound_ppm < 30  # type: ignore[operator]
+    estimate = fit_drift(seen)
+    assert len(estimate.segments) == 2
+    assert estimate.low_ppm < 0 < estimate.high_ppm  # type: ignore[operator]
+    assert estimate.bound_ppm < 30  # type: ignore[operator]
 
 
 def test_settings_whose_rates_disagree_leave_nothing_certain() -> None:
@@ -388,22 +388,22 @@ def test_readings_to_the_minute_have_wider_windows() -> None:
         Observation(instant=STAMP, reading_s=49_920, resolution_s=60, period_s=DAY),
         Observation(instant=STAMP + 100 * DAY, reading_s=49_980, resolution_s=60, period_s=DAY),
     ]
-    found = fit_drift(seen, slack_s=0)
-    assert found.low_ppm == pytest.approx(-0.115741, abs=1e-6)  # 8640000 / 8640001
-    assert found.high_ppm == pytest.approx(14.004631, abs=1e-6)  # 8640120 / 8639999
-    found = fit_drift(seen)
-    assert found.low_ppm == pytest.approx(-0.347222, abs=1e-6)  # 8640000 / 8640003
-    assert found.high_ppm == pytest.approx(14.236116, abs=1e-6)  # 8640120 / 8639997
+    estimate = fit_drift(seen, slack_s=0)
+    assert estimate.low_ppm == pytest.approx(-0.115741, abs=1e-6)  # 8640000 / 8640001
+    assert estimate.high_ppm == pytest.approx(14.004631, abs=1e-6)  # 8640120 / 8639999
+    estimate = fit_drift(seen)
+    assert estimate.low_ppm == pytest.approx(-0.347222, abs=1e-6)  # 8640000 / 8640003
+    assert estimate.high_ppm == pytest.approx(14.236116, abs=1e-6)  # 8640120 / 8639997
 
 
 def test_an_end_that_nothing_bounds_is_open() -> None:
-    found = fit_drift(
+    estimate = fit_drift(
         [Observation(instant=STAMP, reading_s=5), Observation(instant=STAMP + 1, reading_s=6)]
     )
-    assert found.high_ppm is None
-    assert found.rate_ppm is None
-    assert found.bound_ppm is None
-    assert "too close together" in explain(found)
+    assert estimate.high_ppm is None
+    assert estimate.rate_ppm is None
+    assert estimate.bound_ppm is None
+    assert "too close together" in explain(estimate)
 
 
 class TestRefusals:
@@ -501,8 +501,10 @@ def test_an_assumed_rate() -> None:
         assumed_drift(float("nan"))
 
 
-@pytest.mark.parametrize(("days_a_day", "found"), [(2, "+1,000,000 ppm"), (0, "-1,000,000 ppm")])
-def test_a_rate_that_no_clock_has_is_refused(days_a_day: int, found: str) -> None:
+@pytest.mark.parametrize(
+    ("days_a_day", "rate_words"), [(2, "+1,000,000 ppm"), (0, "-1,000,000 ppm")]
+)
+def test_a_rate_that_no_clock_has_is_refused(days_a_day: int, rate_words: str) -> None:
     daily = [
         Observation(
             instant=1_767_225_600 + day * 86_400, reading_s=864_000 + day * days_a_day * 86_400
@@ -511,4 +513,4 @@ def test_a_rate_that_no_clock_has_is_refused(days_a_day: int, found: str) -> Non
     ]
     with pytest.raises(BadArgument, match="no clock runs at this rate") as caught:
         fit_drift(daily)
-    assert f"found {found}" in str(caught.value)
+    assert f"found {rate_words}" in str(caught.value)

@@ -357,7 +357,7 @@ def test_memory_is_compared_with_chance() -> None:
     assert memory_alike(first, bytes(eighth)) is True
     # two copies that are written in turn
     assert memory_alike(first[:16_384] + second[:16_384], image(3, 16_384) + first[:16_384]) is True
-    # text shares letters: chance alone makes a tenth of it equal
+    # text shares letters: chance makes a tenth of it equal
     letters = random.Random(5)
     texts = [bytes(letters.choices(b"etaoinshr ", k=8_192)) for _ in range(2)]
     assert memory_alike(*texts) is False
@@ -381,7 +381,7 @@ def test_different_memory_is_said_first() -> None:
 
 @pytest.mark.parametrize("kind", KINDS, ids=[kind.name for kind in KINDS])
 def test_histories(kind: Kind) -> None:
-    """The simulation that `.ci/proof` runs with more histories: its limits stand in `Row.failures`."""
+    """The simulation that `.ci/proof` runs with more histories: its limits are in `Row.failures`."""
     assert simulate_elapsed.measure(kind, 500, seed=1).failures() == []
 
 

@@ -64,26 +64,26 @@ def test_a_save_against_its_program(name: str) -> None:
     program, codes = WITH_HEADER[name]
     header = rtcsave.read_header((SAVES / f"{program}.program").read_bytes())
     seen = examine((SAVES / name).read_bytes(), header=header, now=NOW)
-    assert [one.code for one in seen.findings] == codes
+    assert [finding.code for finding in seen.findings] == codes
 
 
 def test_a_described_layout() -> None:
     layout = rtcsave.read_layout(SAVES / "workshop.toml")
     for also in ((layout,), ()):
-        found = examine((SAVES / "workshop.sav").read_bytes(), also_layouts=also, now=NOW)
-        assert (found.save is not None) == bool(also)
+        examined = examine((SAVES / "workshop.sav").read_bytes(), also_layouts=also, now=NOW)
+        assert (examined.save is not None) == bool(also)
     save = rtcsave.load(SAVES / "workshop.sav", also_layouts=[layout])
     assert save.clock_block.running.reading() == "212d13:40:07"
     assert save.clock_block.saved_unix_s == 1_773_152_100
     assert rtcsave.check(save, now=NOW) == ()
     seen = examine((SAVES / "workshop-damaged.sav").read_bytes(), layout, now=NOW)
-    assert [one.code for one in seen.findings] == ["block-constant", "block-checksum"]
+    assert [finding.code for finding in seen.findings] == ["block-constant", "block-checksum"]
 
 
 @pytest.mark.parametrize("name", CLAIMS)
 def test_a_save_is_what_its_name_says(name: str) -> None:
     seen = examine((SAVES / name).read_bytes(), now=NOW)
-    assert [one.code for one in seen.findings] == CLAIMS[name]
+    assert [finding.code for finding in seen.findings] == CLAIMS[name]
 
 
 def test_every_save_is_claimed() -> None:
@@ -242,7 +242,7 @@ def test_repair_folder_in_place(tmp_path: pathlib.Path) -> None:
     repaired = (tmp_path / "millisecond-stamp.sav").read_bytes()
     assert repaired != (SAVES / "millisecond-stamp.sav").read_bytes()
     assert "stamp-milliseconds" not in [
-        one.code for one in rtcsave.check(rtcsave.loads(repaired), now=NOW)
+        finding.code for finding in rtcsave.check(rtcsave.loads(repaired), now=NOW)
     ]
     assert len(list(tmp_path.glob("*.bak"))) > 5
     for path in SAVES.glob("*.sav"):
@@ -259,11 +259,11 @@ def test_the_drift_log_is_what_its_script_writes_and_tells_its_rate(tmp_path: pa
     run(script)
     log = (EXAMPLES / "drift-log.csv").read_bytes()
     assert (tmp_path / "drift-log.csv").read_bytes() == log
-    found = rtcsave.fit_drift(observations_in(log.decode("utf-8")))
-    assert found.doubts == ("the clock was set between two observations",)
-    assert found.low_ppm < 14.6 < found.high_ppm  # type: ignore[operator]
-    assert found.bound_ppm < 0.5  # type: ignore[operator]
-    assert len(found.segments) == 2
+    estimate = rtcsave.fit_drift(observations_in(log.decode("utf-8")))
+    assert estimate.doubts == ("the clock was set between two observations",)
+    assert estimate.low_ppm < 14.6 < estimate.high_ppm  # type: ignore[operator]
+    assert estimate.bound_ppm < 0.5  # type: ignore[operator]
+    assert len(estimate.segments) == 2
 
 
 def test_who_must_be_looked_at() -> None:

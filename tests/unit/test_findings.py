@@ -1,4 +1,4 @@
-"""Every finding: seen where it is, and nowhere else."""
+"""Every finding: reported for its fault and for no other."""
 
 from __future__ import annotations
 
@@ -20,12 +20,12 @@ from rtcsave import Finding, check, examine, loads
 from rtcsave.findings import FINDINGS, SEVERITIES
 
 
-def found(data: bytes, now: int = NOW) -> list[Finding]:
+def findings_of(data: bytes, now: int = NOW) -> list[Finding]:
     return list(examine(data, now=now).findings)
 
 
 def codes(data: bytes, now: int = NOW) -> list[str]:
-    return [one.code for one in found(data, now)]
+    return [finding.code for finding in findings_of(data, now)]
 
 
 @pytest.mark.parametrize(
@@ -104,27 +104,32 @@ CASES = {
 @pytest.mark.parametrize("code", CASES)
 def test_a_fault_is_seen_and_not_taken_for_another(code: str) -> None:
     block, (offset, what, expected) = CASES[code]
-    ((one),) = found(memory() + block)
-    assert (one.code, one.offset, one.found, one.expected) == (code, offset, what, expected)
-    assert one.message
-    assert one.remedy
-    assert one.severity in SEVERITIES
+    ((finding),) = findings_of(memory() + block)
+    assert (finding.code, finding.offset, finding.found, finding.expected) == (
+        code,
+        offset,
+        what,
+        expected,
+    )
+    assert finding.message
+    assert finding.remedy
+    assert finding.severity in SEVERITIES
 
 
 def test_memory_blank() -> None:
     for byte in (b"\xff", b"\x00"):
-        (one,) = found(byte * 512 + HEALTHY48)
-        assert (one.code, one.offset) == ("memory-blank", 0)
-        assert one.found == f"512 bytes of {byte[0]:02X}h"
+        (finding,) = findings_of(byte * 512 + HEALTHY48)
+        assert (finding.code, finding.offset) == ("memory-blank", 0)
+        assert finding.found == f"512 bytes of {byte[0]:02X}h"
         assert codes(byte * 512) == ["memory-blank"]
 
 
 @pytest.mark.parametrize("width", [1, 2, 4, 8, 128])
 def test_stripes_are_a_note_and_never_an_error(width: int) -> None:
     stripes = (bytes(width) + b"\xff" * width) * (2_048 // (2 * width))
-    (one,) = found(patched(stripes, 5, "10") + HEALTHY48)
-    assert (one.code, one.severity, one.offset) == ("memory-power-up", "note", 0)
-    assert one.found == "2048 bytes, nearly all of them 00h or FFh"
+    (finding,) = findings_of(patched(stripes, 5, "10") + HEALTHY48)
+    assert (finding.code, finding.severity, finding.offset) == ("memory-power-up", "note", 0)
+    assert finding.found == "2048 bytes, nearly all of them 00h or FFh"
 
 
 @pytest.mark.parametrize(
@@ -161,11 +166,11 @@ def test_an_overflow_since_the_stamp() -> None:
     # day 300, 13:40:07: 212 days less that time of day to go, from 2026-03-10T14:15:00Z
     due = STAMP + 44_236_800 - 25_969_207
     assert codes(HEALTHY48, due - 1) == []
-    (one,) = found(HEALTHY48, due)
-    assert one.code == "register-overflow-since-stamp"
-    assert one.found == "1 overflow, the first at 2026-10-08T00:34:53Z"
-    (one,) = found(HEALTHY48, due + 44_236_800)
-    assert one.found.startswith("2 overflows")
+    (finding,) = findings_of(HEALTHY48, due)
+    assert finding.code == "register-overflow-since-stamp"
+    assert finding.found == "1 overflow, the first at 2026-10-08T00:34:53Z"
+    (finding,) = findings_of(HEALTHY48, due + 44_236_800)
+    assert finding.found.startswith("2 overflows")
     assert "register-overflow-since-stamp" not in codes(patched(HEALTHY48, 16, "41"), due)
 
 
@@ -182,7 +187,7 @@ def test_a_latched_time_from_before_a_further_overflow_is_ordinary_too() -> None
 
 def test_every_register_out_of_range_is_named_by_itself() -> None:
     data = patched(patched(patched(HEALTHY48, 0, "3c"), 4, "3f"), 8, "18")
-    assert [(one.code, one.offset) for one in found(data)] == [
+    assert [(finding.code, finding.offset) for finding in findings_of(data)] == [
         ("register-past-range", 0),
         ("register-past-range", 4),
         ("register-past-range", 8),
@@ -190,8 +195,8 @@ def test_every_register_out_of_range_is_named_by_itself() -> None:
 
 
 def test_big_endian_offsets_are_those_of_the_word() -> None:
-    (one,) = found(patched(HEALTHY48_BE, 3, "3d"))
-    assert (one.code, one.offset, one.found) == ("register-past-range", 0, "61")
+    (finding,) = findings_of(patched(HEALTHY48_BE, 3, "3d"))
+    assert (finding.code, finding.offset, finding.found) == ("register-past-range", 0, "61")
 
 
 def test_codes_are_unique_and_every_entry_has_its_words() -> None:
@@ -213,4 +218,4 @@ def test_examine_says_why_the_bytes_are_no_save() -> None:
     assert type(seen.refusal).__name__ == "EmptyFile"
     seen = examine(bytes(40) + bytes.fromhex("0100000000000000"), now=NOW)
     assert type(seen.refusal).__name__ == "AmbiguousLayout"
-    assert [one.layout.name for one in seen.candidates] == ["block48", "block48-be"]
+    assert [candidate.layout.name for candidate in seen.candidates] == ["block48", "block48-be"]

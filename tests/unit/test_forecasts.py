@@ -24,45 +24,45 @@ def said(value: Any) -> str | None:
 
 
 def test_the_next_overflow() -> None:
-    found = forecast(loads(HEALTHY48), NOW)
-    assert said(found.overflow_at) == "2026-10-08T00:34:53Z"
+    clock_forecast = forecast(loads(HEALTHY48), NOW)
+    assert said(clock_forecast.overflow_at) == "2026-10-08T00:34:53Z"
     # 20 ppm of 18,267,593 s are 365.4 s; the reading and the stamp each cut off up to a second
-    assert found.earliest == utc_datetime(DUE - 367)
-    assert found.latest == utc_datetime(DUE + 367)
-    assert found.assumptions == (
+    assert clock_forecast.earliest == utc_datetime(DUE - 367)
+    assert clock_forecast.latest == utc_datetime(DUE + 367)
+    assert clock_forecast.assumptions == (
         "no measured rate: earliest and latest are those of ±20 ppm, what a clock crystal may be "
         "off at 25 °C",
     )
-    assert found.days_left == 210
-    assert found.reasons == ()
-    assert (found.cell_by, found.cell_years) == (None, None)
+    assert clock_forecast.days_left == 210
+    assert clock_forecast.reasons == ()
+    assert (clock_forecast.cell_by, clock_forecast.cell_years) == (None, None)
 
 
 def test_both_ends_with_a_rate() -> None:
-    found = forecast(loads(HEALTHY48), NOW, assumed_drift(100, 10))
+    clock_forecast = forecast(loads(HEALTHY48), NOW, assumed_drift(100, 10))
     # a clock 100 ppm fast gets there 1,827 s earlier; ±10 ppm are ±183 s
-    assert found.overflow_at == utc_datetime(DUE - 1_827)
+    assert clock_forecast.overflow_at == utc_datetime(DUE - 1_827)
     # and the reading and the stamp each cut off up to a second
-    assert found.earliest == utc_datetime(DUE - 2_011)
-    assert found.latest == utc_datetime(DUE - 1_642)
-    assert found.assumptions == ()
+    assert clock_forecast.earliest == utc_datetime(DUE - 2_011)
+    assert clock_forecast.latest == utc_datetime(DUE - 1_642)
+    assert clock_forecast.assumptions == ()
 
 
 def test_a_rate_of_which_one_end_is_known_takes_the_other_of_a_crystal() -> None:
     drift = replace(assumed_drift(0), rate_ppm=None, low_ppm=-5.0, high_ppm=None, bound_ppm=None)
-    found = forecast(loads(HEALTHY48), NOW, drift)
-    assert found.earliest == utc_datetime(DUE - 367)
-    assert found.latest == utc_datetime(DUE + 93)  # 5 ppm are 91.3 s
-    assert "±20 ppm" in found.assumptions[0]
+    clock_forecast = forecast(loads(HEALTHY48), NOW, drift)
+    assert clock_forecast.earliest == utc_datetime(DUE - 367)
+    assert clock_forecast.latest == utc_datetime(DUE + 93)  # 5 ppm are 91.3 s
+    assert "±20 ppm" in clock_forecast.assumptions[0]
 
 
 @pytest.mark.parametrize("late_s", [0, 1])
 def test_what_the_reading_cuts_off_is_between_the_ends(late_s: int) -> None:
     # a clock that is exact, read anywhere in its second, and stamped anywhere in the second
-    found = forecast(loads(HEALTHY48), NOW, assumed_drift(0))
-    assert found.earliest == utc_datetime(DUE - 1)
-    assert found.latest == utc_datetime(DUE + 1)
-    assert found.earliest <= utc_datetime(DUE - 1 + late_s) <= found.latest
+    clock_forecast = forecast(loads(HEALTHY48), NOW, assumed_drift(0))
+    assert clock_forecast.earliest == utc_datetime(DUE - 1)
+    assert clock_forecast.latest == utc_datetime(DUE + 1)
+    assert clock_forecast.earliest <= utc_datetime(DUE - 1 + late_s) <= clock_forecast.latest
 
 
 def test_now_between_the_ends_is_said() -> None:
@@ -75,9 +75,9 @@ def test_now_between_the_ends_is_said() -> None:
 
 @pytest.mark.parametrize(("late_s", "times"), [(0, 1), (1, 1), (44_236_800, 2)])
 def test_after_an_overflow_the_next_is_meant(late_s: int, times: int) -> None:
-    found = forecast(loads(HEALTHY48), DUE + late_s)
-    assert found.overflow_at == utc_datetime(DUE + times * 44_236_800)
-    assert f"has overflowed {times} time" in found.reasons[-1]
+    clock_forecast = forecast(loads(HEALTHY48), DUE + late_s)
+    assert clock_forecast.overflow_at == utc_datetime(DUE + times * 44_236_800)
+    assert f"has overflowed {times} time" in clock_forecast.reasons[-1]
 
 
 @pytest.mark.parametrize("rate", [-1_250_000.0, 1e5, float("nan")])
@@ -97,30 +97,34 @@ def test_wrong_arguments() -> None:
 
 
 def test_halted_never() -> None:
-    found = forecast(loads(patched(HEALTHY48, 16, "41")), NOW)
-    assert (found.overflow_at, found.days_left, found.running_s) == (None, None, None)
-    assert found.halted
-    assert "never overflows" in found.reasons[0]
+    clock_forecast = forecast(loads(patched(HEALTHY48, 16, "41")), NOW)
+    assert (clock_forecast.overflow_at, clock_forecast.days_left, clock_forecast.running_s) == (
+        None,
+        None,
+        None,
+    )
+    assert clock_forecast.halted
+    assert "never overflows" in clock_forecast.reasons[0]
 
 
 def test_carry_is_said() -> None:
-    found = forecast(loads(patched(HEALTHY48, 16, "81")), NOW)
-    assert found.carry
-    assert "carry is set already" in found.reasons[0]
+    clock_forecast = forecast(loads(patched(HEALTHY48, 16, "81")), NOW)
+    assert clock_forecast.carry
+    assert "carry is set already" in clock_forecast.reasons[0]
 
 
 @pytest.mark.parametrize("data", [HEALTHY48[:40] + bytes(8), REGISTERS5])
 def test_without_a_stamp_only_the_running_time_is_known(data: bytes) -> None:
-    found = forecast(loads(data), NOW)
-    assert found.overflow_at is None
-    assert found.running_s == 18_267_593
-    assert "no usable stamp" in found.reasons[0]
+    clock_forecast = forecast(loads(data), NOW)
+    assert clock_forecast.overflow_at is None
+    assert clock_forecast.running_s == 18_267_593
+    assert "no usable stamp" in clock_forecast.reasons[0]
 
 
 def test_a_stamp_in_the_future_is_said() -> None:
-    found = forecast(loads(HEALTHY48), STAMP - 1)
-    assert found.overflow_at == utc_datetime(DUE)
-    assert "in the future" in found.reasons[0]
+    clock_forecast = forecast(loads(HEALTHY48), STAMP - 1)
+    assert clock_forecast.overflow_at == utc_datetime(DUE)
+    assert "in the future" in clock_forecast.reasons[0]
 
 
 class TestCell:
@@ -152,9 +156,9 @@ class TestCell:
         low, high = cell.life_years()
         assert low == pytest.approx(225 / (2.5 * 8.76))
         assert high == pytest.approx(225 / (0.5 * 8.76))
-        found = forecast(loads(HEALTHY48), NOW, cell=cell)
-        assert found.cell_by == utc_datetime(STAMP + round(low * 365 * 86_400))
-        assert found.cell_latest == utc_datetime(STAMP + round(high * 365 * 86_400))
+        clock_forecast = forecast(loads(HEALTHY48), NOW, cell=cell)
+        assert clock_forecast.cell_by == utc_datetime(STAMP + round(low * 365 * 86_400))
+        assert clock_forecast.cell_latest == utc_datetime(STAMP + round(high * 365 * 86_400))
 
     def test_one_value_with_one(self) -> None:
         low, high = Cell(capacity_mah=48, current_ua=0.5, self_discharge_per_year=0).life_years()
@@ -221,7 +225,7 @@ class TestCalendar:
 
         calendar = icalendar.Calendar.from_ical(calendar_text([reminder(), reminder("b")], NOW))
         events = calendar.walk("VEVENT")
-        assert [str(one["summary"]) for one in events] == ["Clock of a.sav"] * 2
+        assert [str(event["summary"]) for event in events] == ["Clock of a.sav"] * 2
         assert str(events[0]["description"]) == "x" * 100 + ", with ünicode; and a comma"
 
     def test_written_again_it_is_updated_and_not_repeated(self) -> None:

@@ -54,16 +54,16 @@ def modules() -> dict[str, pathlib.Path]:
 
 def imports_of(path: pathlib.Path) -> set[str]:
     """The modules of the package that a file imports, wherever in it, by their short names."""
-    found: set[str] = set()
+    names: set[str] = set()
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.Import):
-            found |= {alias.name for alias in node.names}
+            names |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom):
             assert node.level == 0, f"{path}: relative import"
-            found.add(node.module or "")
-            found |= {f"{node.module}.{alias.name}" for alias in node.names}
-    return {name.removeprefix("rtcsave.") for name in found if name.startswith("rtcsave.")} | {
-        "" for name in found if name == "rtcsave"
+            names.add(node.module or "")
+            names |= {f"{node.module}.{alias.name}" for alias in node.names}
+    return {name.removeprefix("rtcsave.") for name in names if name.startswith("rtcsave.")} | {
+        "" for name in names if name == "rtcsave"
     }
 
 

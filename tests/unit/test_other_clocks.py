@@ -116,17 +116,17 @@ def test_elapsed_and_verify_honour_the_resolution() -> None:
 
 
 def test_a_rate_honours_the_resolution() -> None:
-    found = fit_drift([stamped(0, 0, STAMP), stamped(0, 100, STAMP + 100 * DAY)])
-    assert found.low_ppm == pytest.approx(-8.2176, abs=0.0001)  # 8639940 / 8640011
-    assert found.high_ppm == pytest.approx(8.2176, abs=0.0001)  # 8640060 / 8639989
+    estimate = fit_drift([stamped(0, 0, STAMP), stamped(0, 100, STAMP + 100 * DAY)])
+    assert estimate.low_ppm == pytest.approx(-8.2176, abs=0.0001)  # 8639940 / 8640011
+    assert estimate.high_ppm == pytest.approx(8.2176, abs=0.0001)  # 8640060 / 8639989
     with pytest.raises(BadArgument, match="different periods"):
         fit_drift([stamped(0, 0, STAMP), Observation(instant=STAMP + 5, reading_s=5)])
 
 
 def test_forecast() -> None:
-    found = forecast(stamped(1_439, 4_095, STAMP), STAMP)
-    assert found.overflow_at is not None
-    assert found.overflow_at.timestamp() == STAMP + 60
+    clock_forecast = forecast(stamped(1_439, 4_095, STAMP), STAMP)
+    assert clock_forecast.overflow_at is not None
+    assert clock_forecast.overflow_at.timestamp() == STAMP + 60
     assert (
         forecast(loads(CALENDAR26), STAMP).running_s
         == loads(CALENDAR26).clock_block.running.seconds_to_overflow
@@ -142,11 +142,15 @@ def test_correct() -> None:
 
 def test_findings_and_their_repair() -> None:
     odd = loads(bytes.fromhex("0c 0d 05 00 00 00"))  # minute 5DCh = 1500
-    (one,) = check(odd)
-    assert (one.code, one.found, one.expected) == ("register-past-range", "1500", "0 to 1439")
+    (finding,) = check(odd)
+    assert (finding.code, finding.found, finding.expected) == (
+        "register-past-range",
+        "1500",
+        "0 to 1439",
+    )
     assert plan_repair(odd).apply().clock_block.running.reading() == "1d01:00"
     illegal = loads(b"\x0a" + CALENDAR26[1:])
-    assert [one.code for one in check(illegal)] == ["register-illegal-digit"]
+    assert [finding.code for finding in check(illegal)] == ["register-illegal-digit"]
     assert plan_repair(illegal).steps == ()
     for ask in (lambda: forecast(illegal), lambda: elapsed(illegal, illegal)):
         with pytest.raises(DoesNotFit, match="seconds_1 holds no digit"):
@@ -154,11 +158,11 @@ def test_findings_and_their_repair() -> None:
     repaired = plan_repair(illegal).apply(also=["register-illegal-digit"])
     assert repaired.clock_block.running.reading() == "26-03-10 14:15:50"
     stale = loads(CALENDAR26[:24] + b"\x03\x00")
-    assert [one.code for one in check(stale)] == ["register-leap-disagrees"]
+    assert [finding.code for finding in check(stale)] == ["register-leap-disagrees"]
     assert dumps(plan_repair(stale).apply(also=["register-leap-disagrees"])) == CALENDAR26
     missing_day = loads(CALENDAR26[:7] + b"\x01\x03\x02\x00" + CALENDAR26[11:])  # 31 February
-    (one,) = check(missing_day)
-    assert (one.code, one.expected) == ("register-past-range", "1 to 28")
+    (finding,) = check(missing_day)
+    assert (finding.code, finding.expected) == ("register-past-range", "1 to 28")
     assert plan_repair(missing_day).steps == ()
 
 
@@ -178,7 +182,7 @@ def test_an_alarm_is_not_judged_and_not_rewritten() -> None:
 def test_a_leap_day_is_not_broken_by_repairing_the_counter() -> None:
     legal = loads(CALENDAR26[:7] + bytes.fromhex("09 02 02 00 05 02") + CALENDAR26[13:24] + b"\0\0")
     assert legal.clock_block.running.reading() == "25-02-29 14:15:46"
-    assert [one.code for one in check(legal)] == ["register-leap-disagrees"]
+    assert [finding.code for finding in check(legal)] == ["register-leap-disagrees"]
     assert plan_repair(legal).apply(also=["register-leap-disagrees"]) == legal
 
 
@@ -207,11 +211,13 @@ def test_a_clock_without_carry_is_right_across_an_overflow() -> None:
         stamped(1_439, 4_095, STAMP),
         stamped(4, 0, STAMP + 300),
     )  # 4,095 is its last day
-    found = verify(before, after)
-    assert (found.ok, found.error_s) == (True, 0)
+    verification = verify(before, after)
+    assert (verification.ok, verification.error_s) == (True, 0)
     assert compare(before, after).ordinary
 
 
 def test_unused_bytes_that_differ_are_not_ordinary() -> None:
-    found = compare(*(loads(bytes(8) + last, layout=STAMPED) for last in (bytes(3), b"\0\0\1")))
-    assert found.problems == ("unused bytes of the clock block differ (1)",)
+    comparison = compare(
+        *(loads(bytes(8) + last, layout=STAMPED) for last in (bytes(3), b"\0\0\1"))
+    )
+    assert comparison.problems == ("unused bytes of the clock block differ (1)",)

@@ -143,9 +143,9 @@ class TestFraction:
         def second(passed_s: float, at: float) -> int:
             chip = CounterChip(clock)
             chip.run(passed_s)
-            held = chip.to_block(at).running
-            assert isinstance(held, CounterClock)
-            return held.seconds
+            running = chip.to_block(at).running
+            assert isinstance(running, CounterClock)
+            return running.seconds
 
         assert second(0.25, STAMP + 0.25) == 10
         assert second(0.9999, STAMP + 0.0001) == 11  # a hair before its tick

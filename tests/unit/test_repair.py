@@ -15,16 +15,16 @@ def plan(data: bytes, **said: object) -> RepairPlan:
 
 
 def test_a_healthy_save_needs_nothing() -> None:
-    held = plan(HEALTHY48)
-    assert (held.steps, held.offered, held.needs) == ((), (), ())
-    assert dumps(held.apply()) == HEALTHY48
+    repair = plan(HEALTHY48)
+    assert (repair.steps, repair.offered, repair.needs) == ((), (), ())
+    assert dumps(repair.apply()) == HEALTHY48
 
 
 def test_a_past_range_time_becomes_the_time_that_it_says() -> None:
     # 29:04:61 on day 300 is day 301, 05:05:01 (12Ch to 12Dh)
     odd = patched(HEALTHY48, 0, "3d00000004000000 1d")
-    held = plan(memory() + odd)
-    (step,) = held.steps
+    repair = plan(memory() + odd)
+    (step,) = repair.steps
     assert step.code == "register-past-range"
     assert [(c.offset, c.old.hex(), c.new.hex(), c.field) for c in step.changes] == [
         (2_048, "3d", "01", "running_seconds"),
@@ -32,31 +32,31 @@ def test_a_past_range_time_becomes_the_time_that_it_says() -> None:
         (2_056, "1d", "05", "running_hours"),
         (2_060, "2c", "2d", "running_day_low"),
     ]
-    assert dumps(held.apply()) == memory() + patched(HEALTHY48, 0, "0100000005000000 05000000 2d")
+    assert dumps(repair.apply()) == memory() + patched(HEALTHY48, 0, "0100000005000000 05000000 2d")
 
 
 def test_or_zero_as_the_chip_would_make_it() -> None:
     odd = patched(HEALTHY48, 0, "3d00000004000000 1d")
-    held = plan(odd, past_range="zero")
-    assert dumps(held.apply()) == patched(HEALTHY48, 0, "0000000004000000 00")
+    repair = plan(odd, past_range="zero")
+    assert dumps(repair.apply()) == patched(HEALTHY48, 0, "0000000004000000 00")
 
 
 def test_a_time_past_day_511_runs_only_when_named() -> None:
     odd = patched(HEALTHY48, 8, "18000000 ff")  # hour 24 of day 511
-    held = plan(odd)
-    assert held.steps == ()
-    assert [step.code for step in held.offered] == ["register-past-range"]
-    assert dumps(held.apply()) == odd
+    repair = plan(odd)
+    assert repair.steps == ()
+    assert [step.code for step in repair.offered] == ["register-past-range"]
+    assert dumps(repair.apply()) == odd
     # it says day 512, 00:40:07: day 0 with carry
     repaired = patched(HEALTHY48, 8, "00000000 00000000 80")
-    assert dumps(held.apply(also=["register-past-range"])) == repaired
+    assert dumps(repair.apply(also=["register-past-range"])) == repaired
     assert dumps(plan(odd, past_range="zero").apply()) == patched(HEALTHY48, 8, "00000000 ff")
 
 
 def test_stray_bits_go_first_and_only_they_do() -> None:
-    held = plan(patched(HEALTHY48, 0, "c7ffffff"))
-    assert [step.code for step in held.steps] == ["register-stray-bits"]
-    assert dumps(held.apply()) == HEALTHY48
+    repair = plan(patched(HEALTHY48, 0, "c7ffffff"))
+    assert [step.code for step in repair.steps] == ["register-stray-bits"]
+    assert dumps(repair.apply()) == HEALTHY48
 
 
 @pytest.mark.parametrize(
@@ -68,18 +68,18 @@ def test_stray_bits_go_first_and_only_they_do() -> None:
     ],
 )
 def test_a_stamp_with_one_plausible_reading_is_repaired(stamp: str, code: str) -> None:
-    held = plan(patched(HEALTHY48, 40, stamp))
-    assert [step.code for step in held.steps] == [code]
-    assert dumps(held.apply()) == HEALTHY48
+    repair = plan(patched(HEALTHY48, 40, stamp))
+    assert [step.code for step in repair.steps] == [code]
+    assert dumps(repair.apply()) == HEALTHY48
 
 
 def test_a_stamp_with_two_plausible_readings_is_left() -> None:
     # 408 x 2^32 + 1041000000: as milliseconds a date in 2025, its lower half one in 2002
     raw = (1_041_000_000 + (408 << 32)).to_bytes(8, "little").hex()
     odd = patched(HEALTHY48, 40, raw)
-    held = plan(odd)
-    assert held.steps == ()
-    assert dumps(held.apply()) == odd
+    repair = plan(odd)
+    assert repair.steps == ()
+    assert dumps(repair.apply()) == odd
     (finding,) = examine(odd, now=NOW).findings
     assert "milliseconds: 20" in finding.message
     assert "its lower 32 bits alone: 20" in finding.message
@@ -96,34 +96,34 @@ def test_a_stamp_with_two_plausible_readings_is_left() -> None:
 )
 def test_what_only_the_user_knows_is_asked_for(stamp: str, code: str) -> None:
     odd = patched(HEALTHY48, 40, stamp)
-    held = plan(odd)
-    assert held.steps == ()
-    assert [(need.code, need.what) for need in held.needs] == [(code, "saved_at")]
-    assert dumps(held.apply()) == odd
-    told = plan(odd, saved_at=STAMP)
-    assert [step.code for step in told.steps] == [code]
-    assert dumps(told.apply()) == HEALTHY48
+    repair = plan(odd)
+    assert repair.steps == ()
+    assert [(need.code, need.what) for need in repair.needs] == [(code, "saved_at")]
+    assert dumps(repair.apply()) == odd
+    answered = plan(odd, saved_at=STAMP)
+    assert [step.code for step in answered.steps] == [code]
+    assert dumps(answered.apply()) == HEALTHY48
 
 
 def test_what_the_user_says_wins_over_every_reading() -> None:
-    told = plan(patched(HEALTHY48, 40, "a0de19d89c010000"), saved_at=STAMP - 86_400)
-    assert dumps(told.apply()) == patched(HEALTHY48, 40, "e4d5ae69")
+    answered = plan(patched(HEALTHY48, 40, "a0de19d89c010000"), saved_at=STAMP - 86_400)
+    assert dumps(answered.apply()) == patched(HEALTHY48, 40, "e4d5ae69")
 
 
 def test_a_32_bit_stamp_that_is_a_date_both_ways_is_left_unless_named() -> None:
     # 77B02769h is a date in 2033; turned round, 6927B077h, one in 2025
     odd = HEALTHY48[:40] + bytes.fromhex("6927b077")
-    held = plan_repair(examine(odd, now=NOW), now=NOW)
-    assert [step.code for step in held.offered] == ["stamp-byte-order"]
-    assert held.steps == ()
-    assert dumps(held.apply(also=["stamp-byte-order"]))[40:] == bytes.fromhex("77b02769")
+    repair = plan_repair(examine(odd, now=NOW), now=NOW)
+    assert [step.code for step in repair.offered] == ["stamp-byte-order"]
+    assert repair.steps == ()
+    assert dumps(repair.apply(also=["stamp-byte-order"]))[40:] == bytes.fromhex("77b02769")
 
 
 def test_a_32_bit_stamp_that_no_clock_was_so_wrong_to_write_is_turned_round() -> None:
     # 80B02769h is a date in 2038, twelve years from then; turned round, 6927B080h, one in 2025
-    held = plan_repair(examine(HEALTHY48[:40] + bytes.fromhex("6927b080"), now=NOW), now=NOW)
-    assert [step.code for step in held.steps] == ["stamp-byte-order"]
-    assert dumps(held.apply())[40:] == bytes.fromhex("80b02769")
+    repair = plan_repair(examine(HEALTHY48[:40] + bytes.fromhex("6927b080"), now=NOW), now=NOW)
+    assert [step.code for step in repair.steps] == ["stamp-byte-order"]
+    assert dumps(repair.apply())[40:] == bytes.fromhex("80b02769")
 
 
 @pytest.mark.parametrize(
@@ -136,9 +136,9 @@ def test_a_32_bit_stamp_that_no_clock_was_so_wrong_to_write_is_turned_round() ->
     ],
 )
 def test_a_plan_that_cannot_know_asks(stamp: str, code: str) -> None:
-    held = plan(patched(HEALTHY48, 40, stamp))
-    assert (held.steps, held.offered) == ((), ())
-    assert [(need.code, need.what) for need in held.needs] == [(code, "saved_at")]
+    repair = plan(patched(HEALTHY48, 40, stamp))
+    assert (repair.steps, repair.offered) == ((), ())
+    assert [(need.code, need.what) for need in repair.needs] == [(code, "saved_at")]
 
 
 @pytest.mark.parametrize("wrong", [NOW + 1, 788_918_399])
@@ -149,26 +149,26 @@ def test_an_instant_at_which_nothing_was_saved_is_refused(wrong: int) -> None:
 
 def test_a_local_stamp_is_repaired_only_when_named() -> None:
     ahead = patched(HEALTHY48, 40, "f4b0b169")  # four hours past now
-    held = plan(ahead)
-    assert held.steps == ()
-    assert dumps(held.apply()) == ahead
+    repair = plan(ahead)
+    assert repair.steps == ()
+    assert dumps(repair.apply()) == ahead
     assert dumps(plan(ahead, saved_at=STAMP).apply(also=["stamp-local-time"])) == HEALTHY48
 
 
 def test_another_epoch_is_repaired_only_when_named() -> None:
     microseconds = patched(HEALTHY48, 40, "00a10d25ac4c0600")  # 1773152100 s and six zeros
-    held = plan(microseconds)
-    assert held.steps == ()
-    assert dumps(held.apply(also=["stamp-other-epoch"])) == HEALTHY48
+    repair = plan(microseconds)
+    assert repair.steps == ()
+    assert dumps(repair.apply(also=["stamp-other-epoch"])) == HEALTHY48
 
 
 def test_where_several_readings_are_plausible_the_user_decides() -> None:
     # 3855996900 s since 1904 is the healthy stamp, since 1900 a date in 2022
     odd = patched(HEALTHY48, 40, "e4d7d5e500000000")
     assert dumps(plan(odd).apply(also=["stamp-other-epoch"])) == odd
-    told = plan(odd, saved_at=STAMP)
-    assert dumps(told.apply()) == odd
-    assert dumps(told.apply(also=["stamp-other-epoch"])) == HEALTHY48
+    answered = plan(odd, saved_at=STAMP)
+    assert dumps(answered.apply()) == odd
+    assert dumps(answered.apply(also=["stamp-other-epoch"])) == HEALTHY48
 
 
 def test_latched_later_only_when_named() -> None:
@@ -181,24 +181,24 @@ def test_latched_later_only_when_named() -> None:
 class TestCutShort:
     def test_what_is_left_of_a_clock_is_kept_when_asked(self) -> None:
         cut = memory() + HEALTHY48[:29]
-        held = plan_repair(examine(cut, now=NOW), now=NOW)
-        assert held.steps == ()
+        repair = plan_repair(examine(cut, now=NOW), now=NOW)
+        assert repair.steps == ()
         with pytest.raises(BlockCutShort):
-            held.apply()
+            repair.apply()
         whole = memory() + HEALTHY48[:20] + HEALTHY48[:20] + bytes(8)
-        assert dumps(held.apply(also=["block-cut-short"])) == whole
-        told = plan_repair(examine(cut, now=NOW), now=NOW, saved_at=STAMP)
-        assert dumps(told.apply(also=["block-cut-short"])) == whole[:-8] + HEALTHY48[40:]
+        assert dumps(repair.apply(also=["block-cut-short"])) == whole
+        answered = plan_repair(examine(cut, now=NOW), now=NOW, saved_at=STAMP)
+        assert dumps(answered.apply(also=["block-cut-short"])) == whole[:-8] + HEALTHY48[40:]
 
     def test_latched_registers_that_are_whole_stay(self) -> None:
-        held = plan_repair(examine(memory() + HEALTHY48[:42], now=NOW), now=NOW)
-        assert dumps(held.apply(also=["block-cut-short"])) == memory() + HEALTHY48[:40] + bytes(8)
+        repair = plan_repair(examine(memory() + HEALTHY48[:42], now=NOW), now=NOW)
+        assert dumps(repair.apply(also=["block-cut-short"])) == memory() + HEALTHY48[:40] + bytes(8)
 
     def test_without_a_whole_clock_there_is_no_step(self) -> None:
-        held = plan_repair(examine(memory() + HEALTHY48[:19], now=NOW), now=NOW)
-        assert held.offered == ()
+        repair = plan_repair(examine(memory() + HEALTHY48[:19], now=NOW), now=NOW)
+        assert repair.offered == ()
         with pytest.raises(BlockCutShort):
-            held.apply(also=["block-cut-short"])
+            repair.apply(also=["block-cut-short"])
 
 
 class TestChoosing:
@@ -226,12 +226,12 @@ class TestChoosing:
 
 
 def test_wrong_words() -> None:
-    held = plan(HEALTHY48)
+    repair = plan(HEALTHY48)
     for words in ({"also": 5}, {"also": None}, {"skip": None}, {"also": [[]]}, {"only": 5}):
         with pytest.raises(BadArgument):
-            held.apply(**words)  # type: ignore[arg-type]
+            repair.apply(**words)  # type: ignore[arg-type]
     with pytest.raises(BadArgument, match="contradict"):
-        held.apply(also=["latched-later"], only=["latched-later"])
+        repair.apply(also=["latched-later"], only=["latched-later"])
 
 
 def test_wrong_calls() -> None:

@@ -11,7 +11,6 @@ from known import (
     HEALTHY44,
     HEALTHY48,
     HEALTHY48_BE,
-    MEMORY_SIZES,
     NOW,
     REGISTERS5,
     REGISTERS10,
@@ -34,16 +33,6 @@ from rtcsave import (
     dumps,
     loads,
 )
-
-
-@pytest.mark.parametrize("size", MEMORY_SIZES)
-@pytest.mark.parametrize("block", [b"", HEALTHY44, HEALTHY48, HEALTHY48_BE])
-def test_every_size_with_and_without_a_block(size: int, block: bytes) -> None:
-    data = memory(size) + block
-    save = loads(data, now=NOW)
-    assert dumps(save) == data
-    assert save.memory == memory(size)
-    assert (save.block.raw if save.block else b"") == block
 
 
 @pytest.mark.parametrize("kind", [bytearray, memoryview])

@@ -196,10 +196,10 @@ class TestWhatAFailureSays:
 class TestDoubts:
     def test_a_date_that_is_none(self) -> None:
         sequence = sequence_to_read("calendar")
-        found = dict(sequence.replay(CalendarChip()))
-        assert sequence.doubts(found) == ()
-        found.update({"day_1": 0, "day_1_again": 0})
-        (doubt,) = sequence.doubts(found)
+        answers = dict(sequence.replay(CalendarChip()))
+        assert sequence.doubts(answers) == ()
+        answers.update({"day_1": 0, "day_1_again": 0})
+        (doubt,) = sequence.doubts(answers)
         assert "is no time of day or no date" in doubt
 
     def test_a_timer_that_is_off(self) -> None:

@@ -15,16 +15,16 @@ HEAD = "file,title,cell,fitted,current_ua,rate_ppm\n"
 
 
 def entry(text: str) -> object:
-    (found,) = parse_shelf(text, "/shelf/register.csv").entries.values()
-    return found
+    (only,) = parse_shelf(text, "/shelf/register.csv").entries.values()
+    return only
 
 
 def test_a_row_is_a_cartridge() -> None:
-    found = entry(HEAD + "lent/tide.sav,Tide Clerk,CR2025,2024-05-01,1.1,18.2\n")
-    assert found.path == str(pathlib.Path("/shelf/lent/tide.sav"))  # type: ignore[attr-defined]
-    assert found.title == "Tide Clerk"  # type: ignore[attr-defined]
-    assert found.cell == Cell(designation="CR2025", current_ua=1.1, fitted_at=1_714_521_600)  # type: ignore[attr-defined]
-    assert found.rate_ppm == 18.2  # type: ignore[attr-defined]
+    cartridge = entry(HEAD + "lent/tide.sav,Tide Clerk,CR2025,2024-05-01,1.1,18.2\n")
+    assert cartridge.path == str(pathlib.Path("/shelf/lent/tide.sav"))  # type: ignore[attr-defined]
+    assert cartridge.title == "Tide Clerk"  # type: ignore[attr-defined]
+    assert cartridge.cell == Cell(designation="CR2025", current_ua=1.1, fitted_at=1_714_521_600)  # type: ignore[attr-defined]
+    assert cartridge.rate_ppm == 18.2  # type: ignore[attr-defined]
 
 
 @pytest.mark.parametrize(
@@ -36,16 +36,16 @@ def test_a_row_is_a_cartridge() -> None:
     ],
 )
 def test_as_tables_are_written(text: str) -> None:
-    found = entry(text)
-    assert found.title == "Tide Clerk"  # type: ignore[attr-defined]
-    assert found.path.endswith("tide.sav")  # type: ignore[attr-defined]
-    assert (found.cell, found.rate_ppm) == (None, None)  # type: ignore[attr-defined]
+    cartridge = entry(text)
+    assert cartridge.title == "Tide Clerk"  # type: ignore[attr-defined]
+    assert cartridge.path.endswith("tide.sav")  # type: ignore[attr-defined]
+    assert (cartridge.cell, cartridge.rate_ppm) == (None, None)  # type: ignore[attr-defined]
 
 
 def test_decimal_commas_in_a_table_of_semicolons() -> None:
-    found = entry("file;cell;current_ua;rate_ppm\ntide.sav;230mAh;1,1;-18,2\n")
-    assert found.cell == Cell(capacity_mah=230.0, current_ua=1.1)  # type: ignore[attr-defined]
-    assert found.rate_ppm == -18.2  # type: ignore[attr-defined]
+    cartridge = entry("file;cell;current_ua;rate_ppm\ntide.sav;230mAh;1,1;-18,2\n")
+    assert cartridge.cell == Cell(capacity_mah=230.0, current_ua=1.1)  # type: ignore[attr-defined]
+    assert cartridge.rate_ppm == -18.2  # type: ignore[attr-defined]
 
 
 @pytest.mark.parametrize(
@@ -112,8 +112,8 @@ def test_read_from_a_file_with_a_mark(tmp_path: pathlib.Path) -> None:
     path = tmp_path / "register.csv"
     path.write_bytes(b"\xef\xbb\xbf" + HEAD.encode() + b"a.sav,Tide Clerk,,,,\n")
     shelf = read_shelf(str(path))
-    found = shelf.of(str(tmp_path / "a.sav"))
-    assert found is not None
-    assert found.title == "Tide Clerk"
+    cartridge = shelf.of(str(tmp_path / "a.sav"))
+    assert cartridge is not None
+    assert cartridge.title == "Tide Clerk"
     assert shelf.of(str(tmp_path / "b.sav")) is None
     assert repr(shelf) == f"<Shelf {path}: 1 saves>"

@@ -81,9 +81,9 @@ def luminance(colour: str) -> float:
 @pytest.mark.parametrize("theme", ["light", "dark"])
 def test_contrast_is_enough(theme: str) -> None:
     # W3C, WCAG 2.2, 1.4.3: 4.5 to 1 for text; 1.4.11: 3 to 1 for parts of a picture
-    held = colours(theme)
-    paper = luminance(held.pop("paper"))
-    for name, colour in held.items():
+    palette = colours(theme)
+    paper = luminance(palette.pop("paper"))
+    for name, colour in palette.items():
         if name == "line":
             continue
         light, dark = sorted((paper, luminance(colour)), reverse=True)
@@ -109,9 +109,9 @@ def in_browser(folder: pathlib.Path, text: str, code: str, width: int = 1000) ->
         capture_output=True, encoding="utf-8", timeout=120, check=True,
     )  # fmt: skip
     assert "CONSOLE" not in done.stderr, done.stderr
-    found = re.search(r'<pre id="result">(.*?)</pre>', done.stdout, re.S)
-    assert found is not None
-    return json.loads(html.unescape(found[1]))
+    result = re.search(r'<pre id="result">(.*?)</pre>', done.stdout, re.S)
+    assert result is not None
+    return json.loads(html.unescape(result[1]))
 
 
 _VISIBLE = (
@@ -170,8 +170,8 @@ def test_the_command(tmp_path: pathlib.Path, capsys: pytest.CaptureFixture[str])
     target = tmp_path / "shelf.html"
     words = ["survey", "--now", f"@{NOW}", str(SAVES), "--html", str(target)]
     assert main(words) == 0
-    held = capsys.readouterr()
-    assert f"the page: {target}" in held.err
+    printed = capsys.readouterr()
+    assert f"the page: {target}" in printed.err
     made = target.read_text(encoding="utf-8")
     assert "rtcsave repair --also" in html.unescape(made)  # remedies as the command says them
     assert "`also=" not in made

@@ -95,9 +95,11 @@ def test_a_date_is_given_where_one_can_hold_it() -> None:
 
 def test_several_plausible_readings_are_all_named() -> None:
     # 1773152100250 ms has lower 32 bits that are no date since 1995; 1753400000000 has such ones
-    assert [one.code for one in readings(1_773_152_100_250, UNIX_64, NOW)] == ["stamp-milliseconds"]
+    assert [reading.code for reading in readings(1_773_152_100_250, UNIX_64, NOW)] == [
+        "stamp-milliseconds"
+    ]
     raw = 1_041_000_000 + (408 << 32)
-    assert [one.code for one in readings(raw, UNIX_64, NOW)] == [
+    assert [reading.code for reading in readings(raw, UNIX_64, NOW)] == [
         "stamp-milliseconds",
         "stamp-upper-half",
     ]

@@ -36,10 +36,10 @@ POSIX = os.name == "posix"
 @pytest.fixture
 def wall_clock(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     """The instant that backups are named by; 2026-03-10T14:15:00Z until a test changes it."""
-    held = [1_773_152_100]
+    present = [1_773_152_100]
     for module in (writing, looking, names):
-        monkeypatch.setattr(module, "present_s", lambda: held[0])
-    return held
+        monkeypatch.setattr(module, "present_s", lambda: present[0])
+    return present
 
 
 @pytest.fixture
@@ -53,7 +53,7 @@ def save_path(tmp_path: pathlib.Path, wall_clock: list[int]) -> pathlib.Path:
 
 
 def listed(path: pathlib.Path) -> list[str]:
-    return sorted(one.name for one in path.parent.iterdir())
+    return sorted(file.name for file in path.parent.iterdir())
 
 
 class TestReading:
@@ -88,7 +88,7 @@ class TestReading:
     ) -> None:
         path = tmp_path / "large"
         with open(path, "wb") as stream:
-            stream.truncate(1 << 40)  # sparse: a terabyte that nobody could read into memory
+            stream.truncate(1 << 40)  # sparse: a terabyte that does not fit into memory
         with pytest.raises(TooLarge, match="found 1099511627776 bytes"):
             load(path)
 
@@ -169,7 +169,7 @@ class TestWriting:
     def test_backups_never_overwrite_each_other(self, save_path: pathlib.Path) -> None:
         for _ in range(3):
             dump(load(save_path).advance_by(60), save_path)
-        assert [one.name for one in backups(save_path)] == [
+        assert [backup.name for backup in backups(save_path)] == [
             "ferry ledger.sav.20260310T141500Z-3.bak",
             "ferry ledger.sav.20260310T141500Z-2.bak",
             "ferry ledger.sav.20260310T141500Z.bak",
@@ -268,7 +268,7 @@ class TestWriting:
         with pytest.raises(ChangedUnderneath) as error:
             dump(save, save_path)
         assert save_path.read_bytes() == b"another program's"
-        # what was read is nowhere else by now: its backup stays, and is named
+        # the backup is the only copy of what was read: it stays, and is named
         (kept,) = backups(save_path)
         assert f"the backup {kept.path} holds what was read" in error.value.remedy
         assert pathlib.Path(kept.path).read_bytes() == WHOLE
@@ -294,7 +294,7 @@ class TestWriting:
         assert link.is_symlink()
         assert save_path.read_bytes() != WHOLE
         assert written.backup == f"{save_path}.20260310T141500Z.bak"
-        assert [one.name for one in elsewhere.iterdir()] == ["current.sav"]
+        assert [file.name for file in elsewhere.iterdir()] == ["current.sav"]
         # what was read by its own name may be written by the link's, and is compared too
         dump(load(save_path).advance_by(60), link)
 
@@ -305,7 +305,7 @@ class TestWriting:
             dump(load(path).advance_by(60), path)
         assert path.read_bytes() == WHOLE
         dump(load(path).advance_by(60), path, backup=False)
-        assert [one.name for one in tmp_path.iterdir()] == [path.name]
+        assert [file.name for file in tmp_path.iterdir()] == [path.name]
 
     def test_a_read_only_file_is_not_replaced(
         self, save_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch

@@ -36,13 +36,21 @@ def test_every_row_of_a_collection_is_true(shelf: tuple[pathlib.Path, dict[str, 
     folder, truth = shelf
     rows = rows_of(folder)
     assert set(rows) == set(truth)
-    for path, told in truth.items():
+    for path, truth_of_file in truth.items():
         row = rows[path]
-        assert list(dict.fromkeys(finding.code for finding in row.findings)) == told["codes"], path
-        if not told["codes"]:
+        assert (
+            list(dict.fromkeys(finding.code for finding in row.findings)) == truth_of_file["codes"]
+        ), path
+        if not truth_of_file["codes"]:
             assert row.clock is not None
-            assert (row.clock.reading(), row.days_to_overflow) == (told["clock"], told["days"])
-            assert (row.memory_bytes, row.layout) == (told["memory_bytes"], told["layout"])
+            assert (row.clock.reading(), row.days_to_overflow) == (
+                truth_of_file["clock"],
+                truth_of_file["days"],
+            )
+            assert (row.memory_bytes, row.layout) == (
+                truth_of_file["memory_bytes"],
+                truth_of_file["layout"],
+            )
             assert (row.worst, row.error) == (None, None)
 
 
@@ -67,7 +75,7 @@ def test_few_files_are_read_whole(
 
     monkeypatch.setattr(looking, "read_bytes", counted)
     rows_of(shelf[0])
-    unhealthy = {path for path, told in shelf[1].items() if told["codes"]}
+    unhealthy = {path for path, truth_of_file in shelf[1].items() if truth_of_file["codes"]}
     assert set(whole) <= unhealthy
 
 

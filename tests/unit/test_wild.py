@@ -33,11 +33,11 @@ def promised(memory_bytes: int | None, clock: str | None = "counter") -> Header:
 
 
 def zipped(members: dict[str, bytes]) -> bytes:
-    held = io.BytesIO()
-    with zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as archive:
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
         for name, data in members.items():
             archive.writestr(name, data)
-    return held.getvalue()
+    return packed.getvalue()
 
 
 TEXT = IMAGE[:100] + b"a line\nanother\n\nand one\r\n" + IMAGE[125:]
@@ -91,7 +91,7 @@ CASES: dict[str, tuple[bytes, Header | None, bytes | None]] = {
 def test_each_case_is_its_own_finding_and_no_other(code: str) -> None:
     data, header, _ = CASES[code]
     seen = examine(data, header=header, now=NOW)
-    assert [one.code for one in seen.findings] == [code]
+    assert [finding.code for finding in seen.findings] == [code]
 
 
 @pytest.mark.parametrize("code", CASES)
@@ -152,7 +152,9 @@ class TestDuplicates:
 
     def test_of_different_layouts_and_more_than_two(self) -> None:
         seen = examine(IMAGE + HEALTHY44 + YOUNGER + HEALTHY48, now=NOW)
-        assert [one.found for one in seen.findings] == ["3 blocks of layout block44 and block48"]
+        assert [finding.found for finding in seen.findings] == [
+            "3 blocks of layout block44 and block48"
+        ]
         assert dumps(plan_repair(seen, now=NOW).apply()) == IMAGE + YOUNGER
 
     def test_with_stray_bits_in_the_first(self) -> None:
@@ -169,7 +171,7 @@ class TestDuplicates:
 @pytest.mark.parametrize("lost", [1, 2, 3])
 def test_a_block_cut_off_in_its_stamp_is_no_block_inside(lost: int) -> None:
     seen = examine(WHOLE[:-lost], now=NOW)
-    assert [one.code for one in seen.findings] == ["block-cut-short"]
+    assert [finding.code for finding in seen.findings] == ["block-cut-short"]
 
 
 class TestInside:
@@ -178,10 +180,10 @@ class TestInside:
     def test_in_an_image_of_any_length(self, pad: bytes, block: bytes) -> None:
         for length in (2_048 + len(block) + 5, 4_096, 8_192, 131_072):
             seen = examine((IMAGE + block).ljust(length, pad), now=NOW)
-            assert [one.code for one in seen.findings] == ["block-inside"]
-            found = plan_repair(seen, now=NOW).apply(also=["block-inside"])
-            assert found.memory == IMAGE
-            assert found.clock_block.running == loads(block).clock_block.running
+            assert [finding.code for finding in seen.findings] == ["block-inside"]
+            repaired = plan_repair(seen, now=NOW).apply(also=["block-inside"])
+            assert repaired.memory == IMAGE
+            assert repaired.clock_block.running == loads(block).clock_block.running
 
     @pytest.mark.parametrize(
         "data",
@@ -204,14 +206,14 @@ class TestMemory:
     def test_a_tail_that_is_not_blank_is_not_cut(self) -> None:
         data = IMAGE.ljust(8_191, b"\xff") + b"\1" + HEALTHY48
         seen = examine(data, header=promised(2_048), now=NOW)
-        assert [one.code for one in seen.findings] == ["memory-long"]
+        assert [finding.code for finding in seen.findings] == ["memory-long"]
 
     def test_a_mirror_is_proved_and_blank_memory_is_none(self) -> None:
         almost = bytearray(IMAGE * 4)
         almost[-1] ^= 1
         assert examine(bytes(almost) + HEALTHY48, now=NOW).findings == ()
         for filler in (b"\0", b"\xff", b"\x5a"):
-            codes = [one.code for one in examine(filler * 8_192, now=NOW).findings]
+            codes = [finding.code for finding in examine(filler * 8_192, now=NOW).findings]
             assert "memory-mirrored" not in codes
 
     @pytest.mark.parametrize(
@@ -219,16 +221,16 @@ class TestMemory:
         [b"\x00\xff" * 4_096, b"ABCD" * 2_048, bytes(range(256)) * 32, memory(512) * 16],
     )
     def test_a_pattern_proves_no_smaller_image(self, image: bytes) -> None:
-        found = {one.code for one in examine(image + HEALTHY48, now=NOW).findings}
-        assert found <= {"memory-power-up"}
+        codes = {finding.code for finding in examine(image + HEALTHY48, now=NOW).findings}
+        assert codes <= {"memory-power-up"}
 
     def test_a_small_image_is_believed_if_the_header_says_its_size(self) -> None:
         seen = examine(memory(512) * 16, header=promised(512, None), now=NOW)
-        assert [one.code for one in seen.findings] == ["memory-mirrored"]
+        assert [finding.code for finding in seen.findings] == ["memory-mirrored"]
 
     def test_an_image_that_is_too_short_is_that_and_no_more(self) -> None:
         seen = examine(IMAGE * 4 + HEALTHY48, header=promised(32_768), now=NOW)
-        assert [one.code for one in seen.findings] == ["memory-short"]
+        assert [finding.code for finding in seen.findings] == ["memory-short"]
 
     def test_a_mirror_that_the_header_promises_is_none(self) -> None:
         seen = examine(IMAGE * 4 + HEALTHY48, header=promised(8_192), now=NOW)
@@ -251,17 +253,21 @@ class TestMemory:
             for block in (b"", HEALTHY48, HEALTHY44):
                 seen = examine(image + block, header=header, now=NOW)
                 assert seen.save is None
-                assert [one.code for one in seen.findings] == [code]
+                assert [finding.code for finding in seen.findings] == [code]
                 repaired = plan_repair(seen, header, now=NOW).apply(also=[code])
                 assert dumps(repaired) == IMAGE + block
 
     def test_the_padding_is_where_it_begins(self) -> None:
         seen = examine(IMAGE.ljust(8_192, b"\0"), header=promised(2_048, None), now=NOW)
-        assert [(one.code, one.offset) for one in seen.findings] == [("memory-padded", 2_048)]
+        assert [(finding.code, finding.offset) for finding in seen.findings] == [
+            ("memory-padded", 2_048)
+        ]
 
     def test_an_image_cut_off_is_short(self) -> None:
         seen = examine(memory(8_000), header=promised(8_192), now=NOW)
-        assert [(one.code, one.found) for one in seen.findings] == [("memory-short", "8000 bytes")]
+        assert [(finding.code, finding.found) for finding in seen.findings] == [
+            ("memory-short", "8000 bytes")
+        ]
         assert plan_repair(seen, promised(8_192), now=NOW).offered == ()
 
 
@@ -269,7 +275,7 @@ class TestWrapped:
     @pytest.mark.parametrize("wrap", [gzip.compress, lambda data: zipped({"game.sav": data})])
     def test_one_save_in_an_archive(self, wrap: object) -> None:
         seen = examine(wrap(WHOLE), now=NOW)  # type: ignore[operator]
-        assert [one.code for one in seen.findings] == ["wrapped-compressed"]
+        assert [finding.code for finding in seen.findings] == ["wrapped-compressed"]
         assert dumps(plan_repair(seen, now=NOW).apply(also=["wrapped-compressed"])) == WHOLE
 
     @pytest.mark.parametrize(
@@ -288,7 +294,7 @@ class TestWrapped:
     )
     def test_what_cannot_be_taken_out_says_why(self, data: bytes, why: str) -> None:
         seen = examine(data, now=NOW)
-        assert [one.code for one in seen.findings] == ["wrapped-compressed"]
+        assert [finding.code for finding in seen.findings] == ["wrapped-compressed"]
         assert why in seen.findings[0].message
         assert plan_repair(seen, now=NOW).offered == ()
 
@@ -309,10 +315,10 @@ class TestWrapped:
         assert dumps(plan.apply(also=["wrapped-compressed"])) == WHOLE
 
     def test_only_methods_that_unpack_within_bounds(self) -> None:
-        held = io.BytesIO()
-        with zipfile.ZipFile(held, "w", zipfile.ZIP_BZIP2) as archive:
+        packed = io.BytesIO()
+        with zipfile.ZipFile(packed, "w", zipfile.ZIP_BZIP2) as archive:
             archive.writestr("a.sav", WHOLE)
-        seen = examine(held.getvalue(), now=NOW)
+        seen = examine(packed.getvalue(), now=NOW)
         assert "cannot be unpacked within bounds" in seen.findings[0].message
         assert plan_repair(seen, now=NOW).offered == ()
 
@@ -322,7 +328,7 @@ class TestWrapped:
         whole = head + b"c" * (512 - len(packed) - 1) + b"\0" + packed[10:]
         assert len(whole) == 512
         seen = examine(whole, now=NOW)
-        assert [one.code for one in seen.findings] == ["wrapped-compressed"]
+        assert [finding.code for finding in seen.findings] == ["wrapped-compressed"]
 
     def test_line_endings_that_make_a_length_of_a_save_by_chance(self) -> None:
         # 8 KiB, a block of 44 and four 0Ah: after the damage as long as with a block of 48
@@ -330,20 +336,22 @@ class TestWrapped:
         damaged = (image + HEALTHY44).replace(b"\n", b"\r\n")
         assert len(damaged) == 8_192 + 48
         seen = examine(damaged, now=NOW)
-        assert [one.code for one in seen.findings] == ["wrapped-line-endings"]
+        assert [finding.code for finding in seen.findings] == ["wrapped-line-endings"]
         plan = plan_repair(seen, now=NOW)
         assert plan.steps == ()
         assert dumps(plan.apply(also=["wrapped-line-endings"])) == image + HEALTHY44
         # 44 of them and a tail of zeros: what looks like a block is the image's own end
         bare = (b"\n" * 44).ljust(8_192, b"\0")
         seen = examine(bare.replace(b"\n", b"\r\n"), now=NOW)
-        assert [one.code for one in seen.findings] == ["wrapped-line-endings"]
+        assert [finding.code for finding in seen.findings] == ["wrapped-line-endings"]
 
     def test_line_endings_are_proved_by_length_and_reversal(self) -> None:
         damaged = (TEXT + HEALTHY48).replace(b"\n", b"\r\n")
         assert examine(damaged + b"\0", now=NOW).findings == ()
         alone = damaged.replace(b"\r\n", b"\n", 1)
-        assert "wrapped-line-endings" not in [one.code for one in examine(alone, now=NOW).findings]
+        assert "wrapped-line-endings" not in [
+            finding.code for finding in examine(alone, now=NOW).findings
+        ]
         assert examine(TEXT + HEALTHY48, now=NOW).findings == ()
 
 
@@ -368,8 +376,8 @@ def test_a_shorter_block_in_front_of_a_longer_one_is_split_where_all_words_fit()
     small = bytes.fromhex("01000000 02000000 03000000 04000000 00000000") * 2
     first, second = small + bytes.fromhex("00f15365"), small + bytes.fromhex("8087ed65 00000000")
     seen = examine(IMAGE + first + second, now=NOW)
-    (found,) = seen.findings
-    assert (found.offset, found.found) == (2_092, "2 blocks of layout block44 and block48")
+    (finding,) = seen.findings
+    assert (finding.offset, finding.found) == (2_092, "2 blocks of layout block44 and block48")
     assert dumps(plan_repair(seen, now=NOW).apply()) == IMAGE + second
 
 
@@ -377,10 +385,10 @@ def test_a_block_inside_is_seen_also_with_another_after_the_padding() -> None:
     for inner, outer, kept in ((HEALTHY48, YOUNGER, YOUNGER), (YOUNGER, HEALTHY48, YOUNGER)):
         data = (IMAGE + inner[-48:]).ljust(8_192, b"\xff") + outer[-48:]
         seen = examine(data, now=NOW)
-        assert [one.code for one in seen.findings] == ["block-inside"]
+        assert [finding.code for finding in seen.findings] == ["block-inside"]
         plan = plan_repair(seen, now=NOW)
         assert plan.steps == ()
         assert dumps(plan.apply(also=["block-inside"])) == IMAGE + kept[-48:]
     same = examine((IMAGE + HEALTHY48).ljust(8_192, b"\xff") + patched(HEALTHY48, 0, "08"), now=NOW)
-    assert [one.code for one in same.findings] == ["block-inside"]
+    assert [finding.code for finding in same.findings] == ["block-inside"]
     assert plan_repair(same, now=NOW).offered == ()

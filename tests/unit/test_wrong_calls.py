@@ -62,11 +62,18 @@ def table(field: dict[str, Any], bits: dict[str, Any], **more: Any) -> Callable[
     """A layout of one field, made when called."""
 
     def make() -> object:
-        held = Bits(**{"field": "seconds", "width": 6, **bits})
-        one = Field(
-            **{"name": "s", "offset": 0, "size": 1, "part": "running", "bits": (held,), **field}
+        bits_of_word = Bits(**{"field": "seconds", "width": 6, **bits})
+        word = Field(
+            **{
+                "name": "s",
+                "offset": 0,
+                "size": 1,
+                "part": "running",
+                "bits": (bits_of_word,),
+                **field,
+            }
         )
-        return Layout(**{"name": "x", "size": 8, "fields": (one,), **more})
+        return Layout(**{"name": "x", "size": 8, "fields": (word,), **more})
 
     return make
 

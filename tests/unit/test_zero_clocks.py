@@ -36,7 +36,10 @@ def test_a_future_stamp_chooses_where_the_other_order_has_no_usable_date(
 ) -> None:
     save = loads(memory() + ZEROS + bytes.fromhex(stamp), now=NOW)
     assert save.clock_block.layout.name == layout
-    assert [one.code for one in check(save, now=NOW)] == ["block-byte-order", "stamp-future"]
+    assert [finding.code for finding in check(save, now=NOW)] == [
+        "block-byte-order",
+        "stamp-future",
+    ]
 
 
 def test_a_plausible_stamp_beside_a_usable_one_is_chosen_with_a_note() -> None:
@@ -47,7 +50,7 @@ def test_a_plausible_stamp_beside_a_usable_one_is_chosen_with_a_note() -> None:
     assert (note.code, note.severity, note.offset) == ("block-byte-order", "note", 40)
     assert note.found == "2025-09-28T21:55:21Z in block44-be, 2077-03-22T22:55:36Z in block44"
     assert "the stamp alone chose block44-be" in note.message
-    assert [one.layout.name for one in seen.candidates] == ["block44-be", "block44"]
+    assert [candidate.layout.name for candidate in seen.candidates] == ["block44-be", "block44"]
     assert examine(data, layout="block44-be", now=NOW).findings == ()  # named: nothing was chosen
 
 
@@ -55,7 +58,7 @@ def test_there_is_no_note_where_there_is_no_doubt() -> None:
     for data in (ZEROS + HEALTHY48[40:], ZEROS + HEALTHY48_BE[40:]):
         assert examine(data, now=NOW).findings == ()
     for data in (bytes(48), ZEROS + b"\xff" * 8):
-        assert [one.code for one in examine(data, now=NOW).findings] == ["stamp-absent"]
+        assert [finding.code for finding in examine(data, now=NOW).findings] == ["stamp-absent"]
 
 
 def test_two_usable_stamps_in_the_future_stay_ambiguous() -> None:
