@@ -1,4 +1,4 @@
-"""Make the pictures of the survey's page, light and dark, with a headless Chromium.
+"""Make the drawings, and the pictures of the survey's page, light and dark, with a headless Chromium.
 
 python examples/pictures/make_pictures.py
 """
@@ -11,12 +11,16 @@ import subprocess
 import sys
 import tempfile
 
+from drawings import DRAWINGS
+
 HERE = pathlib.Path(__file__).parent
 NOW = "2026-10-01T12:00:00Z"
 
 
 def main() -> int:
-    """Survey the example saves, and take a picture of the page in both themes."""
+    """Draw what is drawn, survey the example saves, and take a picture of the page in both themes."""
+    for name, draw in DRAWINGS.items():
+        (HERE / f"{name}.svg").write_text(draw(), encoding="utf-8", newline="\n")
     browser = shutil.which("chromium")
     if browser is None:
         sys.exit("make_pictures: there is no chromium")

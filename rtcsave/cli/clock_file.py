@@ -46,7 +46,7 @@ def dropping(session: Session[Options]) -> dict[str, bool]:
 def say_left_out(before: ClockBlock, after: ClockBlock, sheet: Sheet) -> None:
     """Say which registers the new block does not hold."""
     if before.latched is not None and after.latched is None:
-        sheet.add("left out", f"the latched registers: {after.layout.name} holds none", "note")
+        sheet.add("left out", f"the latched registers: layout {after.layout.name} has none", "note")
 
 
 def _clock_alone(save: SaveFile, session: Session[Options], target: Layout | None) -> SaveFile:

@@ -181,7 +181,8 @@ def add_finding_lines(sheet: Sheet, findings: Iterable[Finding], remedies: bool)
             finding.severity,
         )
         sheet.add("", f"  {finding.message}: found {finding.found}, expected {finding.expected}")
-        if remedies:
+        following = ordered[at + 1].remedy if at + 1 < len(ordered) else ""
+        if remedies and finding.remedy != following:  # said once for findings that are alike
             sheet.add("", f"  {in_options(finding.remedy)}", "dim")
     if not remedies:
         sheet.add("", "'rtcsave check' says what helps", "dim")

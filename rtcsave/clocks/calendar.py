@@ -165,7 +165,7 @@ class CalendarClock(Clock):
         if self.digits:
             name, nibble = self.illegal_digits()[0]
             raise BadArgument(
-                f"the clock says no time: {name} holds no digit",
+                f"the clock shows no time: {name} holds an invalid digit",
                 found=f"{nibble:X}h",
                 expected="a digit, 0 to 9",
                 remedy="set it, or repair the save",

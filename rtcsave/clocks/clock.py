@@ -157,10 +157,10 @@ class Clock(ABC):
         """Raise `BadArgument` for the first field out of range."""
         for field in self.out_of_range():
             raise BadArgument(
-                f"the clock says no time: {field.name} is out of range",
+                f"the clock shows no time: {field.name} is out of range",
                 found=str(field.value),
                 expected=f"{field.low} to {field.high}",
-                remedy="repair first: it becomes the time that it says (an invalid date only with "
+                remedy="repair it first: `plan_repair` brings it into range (an invalid date only by "
                 "`also=register-past-range`)",
             )
 

@@ -141,7 +141,7 @@ BLOCK_KINDS = (
         code="block-missing",
         severity="warning",
         title="the program's header says that there is a clock, and the save has none",
-        remedy="the program that wrote it kept no clock; if it was stripped, restore it",
+        remedy="the tool that wrote it kept no clock: take the clock from an older file, with its block",
         see=_see_missing,
     ),
     FindingKind(

@@ -163,7 +163,7 @@ MEMORY_KINDS = (
         code="memory-short",
         severity="error",
         title="the memory image is shorter than the program's header says",
-        remedy="nothing can bring back what is not there: dump it again",
+        remedy="dump it again: the bytes that are missing are in no file",
         see=_see_short,
     ),
     FindingKind(

@@ -84,7 +84,7 @@ def _see_illegal_digits(scene: BlockScene) -> Iterator[Sighting]:
             continue
         for name, nibble in clock.illegal_digits():
             yield Sighting(
-                message=f"{name.replace('_', ' ')} holds no digit of the time",
+                message=f"{name.replace('_', ' ')} holds an invalid digit",
                 offset=scene.offset_of_word(f"{part}_{name}"),
                 found=f"{nibble:X}h",
                 expected="a digit that such a time has",
@@ -181,7 +181,7 @@ REGISTER_KINDS = (
     FindingKind(
         code="register-illegal-digit",
         severity="error",
-        title="a register that holds no digit (Ah to Fh, no hour of a 12-hour clock) or no such number",
+        title="a register that holds an invalid digit (Ah to Fh, no hour of a 12-hour clock) or no such number",
         remedy="`with_time` sets it; `also=register-illegal-digit` takes the digits by their value",
         see=seen_in_block(_see_illegal_digits),
         repairs=repaired_in_block(lambda scene: _repaired_range(scene, "running")),

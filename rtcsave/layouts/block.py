@@ -142,7 +142,7 @@ class ClockBlock:
         self.refuse_misfits()
         for name, nibble in self.running.illegal_digits():
             raise DoesNotFit(
-                f"{name} holds no digit, so nobody knows the clock's time",
+                f"{name} holds an invalid digit, so nobody knows the clock's time",
                 found=f"{nibble:X}h",
                 expected="a digit, 0 to 9",
                 remedy="set the clock (`with_time`), or dump it again",

@@ -101,7 +101,7 @@ class SaveFile:
             from_s = unix_seconds(saved_at, "saved_at")
             if from_s > to_s:
                 raise BadArgument(
-                    "saved_at is later than the instant to count to",
+                    "`saved_at` is later than the instant to advance to",
                     found=f"saved {rfc3339(from_s)}, to {rfc3339(to_s)}",
                     remedy="give the instant at which the save was written",
                 )
@@ -110,7 +110,7 @@ class SaveFile:
         if stamped_s is None and self.carried_s is not None:
             if self.carried_s > to_s:
                 raise StampUnusable(
-                    "the instant that the save carries is later than the instant to count to",
+                    "the instant that the save carries is later than the instant to advance to",
                     found=f"carried {rfc3339(self.carried_s)}, to {rfc3339(to_s)}",
                     remedy=WAYS,
                 )
@@ -119,7 +119,7 @@ class SaveFile:
             raise no_instant(block)
         if stamped_s > to_s:
             raise StampUnusable(
-                "the stamp is later than the instant to count to",
+                "the stamp is later than the instant to advance to",
                 found=f"stamp {rfc3339(stamped_s)}, to {rfc3339(to_s)}",
                 remedy="perhaps it is local time, or a clock was wrong; " + WAYS,
             )

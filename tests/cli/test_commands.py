@@ -460,7 +460,7 @@ class TestConvert:
         done = run("convert", standalone, "--to", "registers5", "--drop-stamp", "--drop-latched")
         assert done.code == 0
         assert standalone.read_bytes() == REGISTERS5
-        assert "the latched registers: registers5 holds none" in done.out
+        assert "the latched registers: layout registers5 has none" in done.out
 
     def test_exactly_one_way(self, run: Run, game: pathlib.Path) -> None:
         assert run("convert", game).code == 2

@@ -23,7 +23,7 @@ def test_invalid_digits_survive_and_say_no_time() -> None:
     assert invalid.registers() == raw
     assert invalid.illegal_digits() == (("seconds_1", 10),)
     assert not invalid.in_range
-    with pytest.raises(BadArgument, match="seconds_1 holds no digit"):
+    with pytest.raises(BadArgument, match="seconds_1 holds an invalid digit"):
         invalid.advance(1)
 
 

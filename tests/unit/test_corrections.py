@@ -54,7 +54,7 @@ def test_a_shift_past_either_end_is_refused_unless_allowed() -> None:
 
 
 def test_what_is_no_shift_is_refused() -> None:
-    with pytest.raises(BadArgument, match="repair first"):
+    with pytest.raises(BadArgument, match="repair it first"):
         correct(loads(patched(HEALTHY48, 8, "1d")), 60)
     for wrong in (1.5, True, "60"):
         with pytest.raises(BadArgument):

@@ -19,6 +19,9 @@ IDS = [guide.stem for guide in GUIDES]
 
 @pytest.fixture(autouse=True)
 def folder(tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    for path in (EXAMPLES / "saves").iterdir():
+        if path.is_file():
+            shutil.copy(path, tmp_path)
     shutil.copy(EXAMPLES / "saves" / "healthy.sav", tmp_path / "game.sav")
     shutil.copy(EXAMPLES / "wrong_clock.py", tmp_path)
     (tmp_path / "shelf").mkdir()

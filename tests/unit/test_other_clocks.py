@@ -153,7 +153,7 @@ def test_findings_and_their_repair() -> None:
     assert [finding.code for finding in check(illegal)] == ["register-illegal-digit"]
     assert plan_repair(illegal).steps == ()
     for ask in (lambda: forecast(illegal), lambda: elapsed(illegal, illegal)):
-        with pytest.raises(DoesNotFit, match="seconds_1 holds no digit"):
+        with pytest.raises(DoesNotFit, match="seconds_1 holds an invalid digit"):
             ask()
     repaired = plan_repair(illegal).apply(also=["register-illegal-digit"])
     assert repaired.clock_block.running.reading() == "26-03-10 14:15:50"

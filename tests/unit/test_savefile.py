@@ -138,7 +138,7 @@ class TestAdvancing:
         assert after.block is not None
         assert after.block.running == self.save.block.running  # type: ignore[union-attr]
         assert after.block.stamp == NOW
-        with pytest.raises(BadArgument, match="saved_at is later"):
+        with pytest.raises(BadArgument, match="`saved_at` is later"):
             self.save.advance_to(NOW, saved_at=NOW + 1)
 
     def test_to_the_stamp_itself_nothing_moves(self) -> None:
