@@ -62,9 +62,7 @@ class Comparison:
             return "Comparison(the same)"
         names = ", ".join(change.field for change in self.fields) or "no field"
         ordinary = "ordinary" if self.ordinary else "not ordinary"
-        return (
-            f"Comparison({ordinary}; {self.memory_differing} bytes of memory differ; {names:.120})"
-        )
+        return f"Comparison({ordinary}; {self.memory_differing:,} bytes of memory differ; {names:.120})"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,9 +14,9 @@ from rtcsave.when import (
     Instant,
     Seconds,
     Zone,
+    dated,
     now_or,
     parse_time_of_day,
-    rfc3339,
     say_span,
     span_seconds,
     unix_seconds,
@@ -152,7 +152,7 @@ def rate_shift(save: SaveFile, rate_ppm: float, since: Instant) -> int:
     if span_s < 0:
         raise BadArgument(
             "the rate begins after the save was written",
-            found=f"from {rfc3339(since_s)}, saved {rfc3339(saved_s)}",
+            found=f"from {dated(since_s)}, saved {dated(saved_s)}",
         )
     resolution_s = block.running.resolution_s
     return -round(Fraction(str(rate_ppm)) * span_s / 1_000_000 / resolution_s) * resolution_s

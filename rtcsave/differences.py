@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from rtcsave.layouts import ClockBlock
 from rtcsave.savefile import SaveFile
-from rtcsave.when import rfc3339
+from rtcsave.when import dated
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
@@ -101,7 +101,7 @@ def byte_changes(
 
 def save_changes(old: SaveFile, new: SaveFile) -> tuple[FieldChange, ...]:
     """The values in which two saves differ, memory as a count and a first offset."""
-    pairs = [("memory", f"{len(old.memory)} bytes", _memory_words(old.memory, new.memory))]
+    pairs = [("memory", f"{len(old.memory):,} bytes", _memory_words(old.memory, new.memory))]
     a, b = _said(old.block), _said(new.block)
     pairs = [
         (name, old_words, new_words) for name, old_words, new_words in pairs if new_words != "same"
@@ -127,7 +127,7 @@ def _memory_words(old: bytes, new: bytes) -> str:
     count, first = first_difference(old, new)
     if not count:
         return "same"
-    return f"{len(new)} bytes, {count} of them different, the first at {first:X}h"
+    return f"{len(new):,} bytes, {count} of them different, the first at {first:X}h"
 
 
 def _said(block: ClockBlock | None) -> dict[str, str]:
@@ -135,7 +135,7 @@ def _said(block: ClockBlock | None) -> dict[str, str]:
         return dict.fromkeys(("layout", "running", "halt", "carry", "latched", "stamp"), "none")
     running, latched = block.running, block.latched
     stamp = "none" if block.stamp is None else str(block.stamp)
-    date = rfc3339(block.saved_unix_s)
+    date = dated(block.saved_unix_s)
     return {
         "layout": block.layout.name,
         "running": running.reading(),

@@ -45,7 +45,7 @@ def shown(value: object) -> str:
 
 def number_of(number: int, noun: str) -> str:
     """A number of things in words, for messages: `1 step`, `2 steps`."""
-    return f"{number} {noun}{'' if number == 1 else 's'}"
+    return f"{number:,} {noun}{'' if number == 1 else 's'}"
 
 
 class RtcSaveError(Exception):

@@ -77,7 +77,7 @@ def read_header(data: Buffer) -> Header:
         raise UnknownLength(
             "the program image is too short to have a header",
             found=number_of(len(image), "byte"),
-            expected=f"at least {HEADER_END} bytes",
+            expected=f"at least {HEADER_END:,} bytes",
             remedy="check that it is the program's image, not a save",
         )
     code = image[HARDWARE_AT]

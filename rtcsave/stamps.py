@@ -86,7 +86,7 @@ class StampForm:
             raise BadDescription(
                 "this is no way to read a stamp",
                 found=shown(self),
-                expected=f"1 to {LARGEST_STAMP} bytes and 1 count a second or more",
+                expected=f"1 to {LARGEST_STAMP:,} bytes and 1 count a second or more",
             )
         if self.zone:
             check_zone(self.zone)

@@ -34,7 +34,7 @@ def judge_memory(a: SaveFile, b: SaveFile, count: int, first: int | None) -> Ite
             f"the memory differs in {number_of(count, 'byte')}, the first at {first} ({first:X}h)",
         )
     else:
-        yield True, f"the memory is identical ({len(a.memory)} bytes)"
+        yield True, f"the memory is identical ({len(a.memory):,} bytes)"
 
 
 def judge_absence(a: SaveFile, b: SaveFile) -> Judged:

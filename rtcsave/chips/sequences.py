@@ -20,7 +20,7 @@ from rtcsave.chips.replaying import replay
 from rtcsave.clocks import CalendarClock, Clock, CounterClock, MinuteClock
 from rtcsave.errors import BadArgument, NotTaken, StampUnusable, shown
 from rtcsave.layouts import ClockBlock
-from rtcsave.when import Instant, rfc3339, unix_seconds
+from rtcsave.when import Instant, dated, rfc3339, unix_seconds
 
 LATEST_S: Final = 0.1
 """An instant that has passed by less is still taken."""
@@ -139,7 +139,7 @@ class AccessSequence:
         if left_s < -LATEST_S:
             raise NotTaken(
                 "the instant has passed: the clock would be late",
-                found=f"{-left_s:.1f} s after {rfc3339(self.at_unix_s)}",
+                found=f"{-left_s:.1f} s after {dated(self.at_unix_s)}",
                 remedy="choose an instant further ahead, and write the clock again",
             )
         time.sleep(max(0.0, left_s))
@@ -189,8 +189,8 @@ def _running_at(block: ClockBlock, at_s: int | None) -> tuple[Clock, int | None]
             "the block does not say when its clock was right"
             if from_s is None
             else "the block's clock is right at a later instant",
-            found=rfc3339(from_s) or "no usable stamp",
-            expected=f"an instant not after {rfc3339(at_s)}",
+            found=dated(from_s) or "no usable stamp",
+            expected=f"an instant not after {dated(at_s)}",
             remedy="advance the save to the instant first, with saved_at",
         )
     at_s += (from_s - at_s) % clock.resolution_s

@@ -29,7 +29,7 @@ def print_bytes(console: Console, save: SaveFile) -> None:
     start = len(save.memory)
     before = f"after {start:,} bytes of memory" if start else "a file of its own"
     console.line("")
-    console.line(f"the clock block: {len(block.raw)} bytes, {before}, layout {block.layout.name}")
+    console.line(f"the clock block: {len(block.raw):,} bytes, {before}, layout {block.layout.name}")
     orders = {field.order for field in block.layout.fields if field.size > 1}
     if len(orders) == 1:
         which = "lowest" if orders == {"little"} else "highest"

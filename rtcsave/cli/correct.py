@@ -16,7 +16,7 @@ from rtcsave.cli.writing import finish_save, refuse_contradictions
 from rtcsave.corrections import correct, rate_shift, recount, shift_between, zone_shift
 from rtcsave.errors import BadArgument
 from rtcsave.savefile import SaveFile, dumps
-from rtcsave.when import fixed_offset_words, parse_duration, rfc3339, say_span
+from rtcsave.when import dated, fixed_offset_words, parse_duration, rfc3339, say_span
 
 EXAMPLES = """\
 Only the running registers move; the stamp stays, so advancing later does not
@@ -137,7 +137,7 @@ def _add_shift(session: Session[Options], sheet: Sheet, save: SaveFile) -> int:
 
 
 def _stamped(save: SaveFile) -> str:
-    return rfc3339(save.clock_block.saved_unix_s) or "no stamp"
+    return dated(save.clock_block.saved_unix_s) or "no stamp"
 
 
 def _refuse_mixtures(session: Session[Options]) -> None:
@@ -178,10 +178,10 @@ def _shift(session: Session[Options], save: SaveFile) -> tuple[int, str]:
         from_zone, to_zone = args.rezone
         by_s = zone_shift(from_zone, to_zone, session.now_s)
         return by_s, (
-            f"the offset of {to_zone} less that of {from_zone}, at {rfc3339(session.now_s)}"
+            f"the offset of {to_zone} less that of {from_zone}, at {dated(session.now_s)}"
         )
     assert args.since is not None
     assert args.rate_ppm is not None
     since_s = session.instant(args.since)
     by_s = rate_shift(save, args.rate_ppm, since_s)
-    return by_s, f"undoes {args.rate_ppm:+g} ppm from {rfc3339(since_s)} to {_stamped(save)}"
+    return by_s, f"undoes {args.rate_ppm:+g} ppm from {dated(since_s)} to {_stamped(save)}"

@@ -19,7 +19,7 @@ from rtcsave.layouts.description import describe
 from rtcsave.layouts.schema import STARTING_POINT
 from rtcsave.storage.described import layouts_folder
 from rtcsave.storage.writing import write
-from rtcsave.when import rfc3339
+from rtcsave.when import dated, rfc3339
 
 EXAMPLES = """\
 A description is a TOML file. Those in the folder that RTCSAVE_LAYOUTS names
@@ -83,7 +83,7 @@ def _new(session: Session[Options]) -> int:
 def _check(session: Session[Options], path: str) -> int:
     layout = describe(session.read_text(path), source=path)
     block = _sample(layout, session.now_s)
-    sheet = Sheet(f"{path}: layout {layout.name}, {layout.size} bytes, {layout.clock} clock")
+    sheet = Sheet(f"{path}: layout {layout.name}, {layout.size:,} bytes, {layout.clock} clock")
     for at, field in enumerate(layout.fields):
         what = ", ".join(f"{bits.field}{' (decimal)' if bits.bcd else ''}" for bits in field.bits)
         if field.part == "constant":
@@ -95,7 +95,7 @@ def _check(session: Session[Options], path: str) -> int:
         sheet.add("" if at else "sample", f"{at:4d}  {block.raw[at : at + 16].hex(' ')}")
     sheet.add("reads", block.running.reading())
     if block.stamp is not None:
-        sheet.add("stamp", f"{block.stamp} ({rfc3339(block.saved_unix_s)})")
+        sheet.add("stamp", f"{block.stamp} ({dated(block.saved_unix_s)})")
     session.console.sheet(sheet)
     session.console.object(
         {

@@ -20,7 +20,7 @@ from rtcsave.cli.session import Session
 from rtcsave.cli.words import clock_doubts, clock_json
 from rtcsave.clocks import Clock
 from rtcsave.errors import BadArgument, StampUnusable, number_of
-from rtcsave.when import rfc3339, say_instant
+from rtcsave.when import dated, rfc3339, say_instant
 
 EXAMPLES = """\
 The file's clock is advanced to --at first, from its stamp. It is right when
@@ -215,7 +215,7 @@ def _print_table(
     if steps.due_index is None:
         line(f"{path}: reads a {steps.clock_kind} clock in {len(steps)} steps")
     else:
-        when = rfc3339(steps.at_unix_s)
+        when = dated(steps.at_unix_s)
         line(
             f"{path}: puts {clock.reading()} on the cartridge"
             + (f"; step {steps.due_index + 1} is due at {when}" if when else "")

@@ -106,7 +106,7 @@ class Session(Generic[O_co]):
         if len(data) > LARGEST_FILE_BYTES:
             raise TooLarge(
                 "standard input is too large for a save",
-                expected=f"at most {LARGEST_FILE_BYTES} bytes",
+                expected=f"at most {LARGEST_FILE_BYTES:,} bytes",
             )
         return data, None
 

@@ -17,7 +17,7 @@ from rtcsave.clocks import Clock
 from rtcsave.differences import save_changes
 from rtcsave.errors import BadArgument
 from rtcsave.savefile import dumps
-from rtcsave.when import parse_clock_time, rfc3339
+from rtcsave.when import dated, parse_clock_time
 
 EXAMPLES = """\
 Only what is named changes. An emulator that advances from the stamp adds the
@@ -96,7 +96,7 @@ def _work(
     sheet = Sheet(f"{path}: {what_it_is(save)}")
     for change in save_changes(save, after):
         sheet.add(change.field, f"{change.old} -> {change.new}")
-    saved = rfc3339(after.clock_block.saved_unix_s)
+    saved = dated(after.clock_block.saved_unix_s)
     if time is not None and args.stamp is None and saved is not None:
         sheet.add(
             "mind",

@@ -102,7 +102,7 @@ def changes_json(changes: Iterable[ByteChange]) -> list[dict[str, Any]]:
 
 def _hex(data: bytes) -> str:
     shown = data[:_MOST_BYTES].hex(" ") if data else "(none)"
-    return f"{shown} ... ({len(data)} bytes)" if len(data) > _MOST_BYTES else shown
+    return f"{shown} ... ({len(data):,} bytes)" if len(data) > _MOST_BYTES else shown
 
 
 def add_change_lines(sheet: Sheet, changes: Iterable[ByteChange], label: str = "bytes") -> None:

@@ -62,7 +62,7 @@ def take_registers(data: object, registers: Sequence[Register], stray: str, kind
         raise BadArgument(
             f"the {kind} clock has {len(registers)} registers",
             found=number_of(len(raw), "byte"),
-            expected=f"{len(registers)} bytes, in the order "
+            expected=f"{len(registers):,} bytes, in the order "
             + ", ".join(register.name for register in registers),
         )
     kept = bytes(byte & register.mask for byte, register in zip(raw, registers, strict=True))

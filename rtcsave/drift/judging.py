@@ -8,7 +8,7 @@ from rtcsave.drift.estimate import DriftEstimate
 from rtcsave.elapsed_time import ANY_CRYSTAL_PPM, CRYSTAL_PPM
 from rtcsave.errors import BadArgument, shown
 from rtcsave.units import DAY_S, MINUTE_S
-from rtcsave.when import rfc3339
+from rtcsave.when import dated
 
 ABSOLUTE_ZERO_C: Final = 273.15
 PARABOLA_PPM_PER_K2: Final = -0.030
@@ -69,7 +69,7 @@ def explain(estimate: DriftEstimate) -> str:
     """The rate and how sure it is, in a sentence."""
     if estimate.rate_ppm is None or estimate.bound_ppm is None:
         return "the observations are too close together to bound the rate on both sides"
-    since = rfc3339(estimate.since_unix_s)
+    since = dated(estimate.since_unix_s)
     if since is None:
         when = ", as given"
     elif estimate.certain:

@@ -85,6 +85,6 @@ def refuse_different_memory(first: bytes, second: bytes, where: str = "") -> Non
         raise Refused(
             "the memory images have nothing in common: the saves may be of different cartridges",
             where=where,
-            found=f"{equal_bytes(first, second)} of {shared} bytes equal, as chance has it",
+            found=f"{equal_bytes(first, second)} of {shared:,} bytes equal, as chance has it",
             remedy="if both are of one cartridge, allow it (`different_memory`)",
         )

@@ -12,7 +12,7 @@ from rtcsave.layouts import ClockBlock
 from rtcsave.layouts.codec import codec
 from rtcsave.layouts.places import rivals, stamp_rank
 from rtcsave.savefile import SaveFile
-from rtcsave.when import rfc3339
+from rtcsave.when import dated
 
 
 def _see_checksum(scene: BlockScene) -> Iterator[Sighting]:
@@ -67,8 +67,8 @@ def _see_byte_order(scene: BlockScene) -> Iterator[Sighting]:
                 message=f"every word fits in {other.layout.name} too: the stamp alone chose "
                 f"{scene.layout.name}",
                 offset=scene.offset + scene.layout.part("stamp")[0].offset,
-                found=f"{rfc3339(scene.block.saved_unix_s)} in {scene.layout.name}, "
-                f"{rfc3339(other.saved_unix_s) or 'no date'} in {other.layout.name}",
+                found=f"{dated(scene.block.saved_unix_s)} in {scene.layout.name}, "
+                f"{dated(other.saved_unix_s) or 'no date'} in {other.layout.name}",
                 expected="the date on which the save was written",
             )
 

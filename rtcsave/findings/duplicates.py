@@ -12,7 +12,7 @@ from rtcsave.layouts.codec import codec
 from rtcsave.layouts.places import has_plausible_stamp, likeliest
 from rtcsave.savefile import SaveFile
 from rtcsave.units import MEMORY_SIZES_BYTES
-from rtcsave.when import rfc3339
+from rtcsave.when import dated
 
 MOST_BLOCKS: Final = 16
 """How many blocks after each other are still taken for such: a program that appends one more at
@@ -102,7 +102,7 @@ def _see_duplicates(scene: Scene) -> Iterator[Sighting]:
     if stacked is None:
         return
     at, row = stacked
-    stamps = ", ".join(rfc3339(block.usable_unix_s) or "no usable stamp" for block in row)
+    stamps = ", ".join(dated(block.usable_unix_s) or "no usable stamp" for block in row)
     more = "a second clock block stands" if len(row) == 2 else f"{len(row) - 1} more blocks stand"
     layouts = " and ".join(dict.fromkeys(block.layout.name for block in row))
     yield Sighting(

@@ -21,7 +21,7 @@ def _see_blank(scene: Scene) -> Iterator[Sighting]:
         yield Sighting(
             message=BLANK,
             offset=0,
-            found=f"{len(memory)} bytes of {memory[0]:02X}h",
+            found=f"{len(memory):,} bytes of {memory[0]:02X}h",
             expected="a game's data",
         )
 
@@ -32,7 +32,7 @@ def _see_power_up(scene: Scene) -> Iterator[Sighting]:
         yield Sighting(
             message=UNPOWERED,
             offset=0,
-            found=f"{len(memory)} bytes, nearly all of them 00h or FFh",
+            found=f"{len(memory):,} bytes, nearly all of them 00h or FFh",
             expected="a game's data",
         )
 
@@ -67,8 +67,8 @@ def _sized(scene: Scene, words: str, offset: int = 0) -> Sighting:
     return Sighting(
         message=f"{words}{scene.doubt}",
         offset=offset,
-        found=f"{len(_image(scene)[0])} bytes",
-        expected=f"{scene.header.memory_bytes} bytes",
+        found=f"{len(_image(scene)[0]):,} bytes",
+        expected=f"{scene.header.memory_bytes:,} bytes",
     )
 
 
@@ -133,10 +133,10 @@ def _see_mirrored(scene: Scene) -> Iterator[Sighting]:
     if size is not None:
         length = len(_image(scene)[0])
         yield Sighting(
-            message=f"the memory repeats its first {size} bytes: a smaller image, mirrored",
+            message=f"the memory repeats its first {size:,} bytes: a smaller image, mirrored",
             offset=size,
-            found=f"{length} bytes, {length // size} times the same",
-            expected=f"{size} bytes",
+            found=f"{length:,} bytes, {length // size} times the same",
+            expected=f"{size:,} bytes",
         )
 
 

@@ -18,7 +18,7 @@ from rtcsave.findings.scene import BlockScene
 from rtcsave.layouts.codec import codec
 from rtcsave.layouts.fields import CLOCK_PARTS, ClockPart
 from rtcsave.savefile import SaveFile
-from rtcsave.when import rfc3339
+from rtcsave.when import dated
 
 
 def _see_past_range(scene: BlockScene, part: ClockPart) -> Iterator[Sighting]:
@@ -150,7 +150,7 @@ def _see_overflow(scene: BlockScene) -> Iterator[Sighting]:
         message="the counter has overflowed since the stamp"
         + (": advanced, carry will be set" if clock.with_overflow_mark() != clock else ""),
         offset=scene.offset_of("running", clock.top),
-        found=f"{number_of(times, 'overflow')}, the first at {rfc3339(saved_s + first_s)}",
+        found=f"{number_of(times, 'overflow')}, the first at {dated(saved_s + first_s)}",
         expected="none between the stamp and now",
     )
 
@@ -181,7 +181,7 @@ REGISTER_KINDS = (
     FindingKind(
         code="register-illegal-digit",
         severity="error",
-        title="a register that holds an invalid digit (Ah to Fh, no hour of a 12-hour clock) or no such number",
+        title="a register that holds an invalid digit (Ah to Fh, no hour of a 12-hour clock) or number",
         remedy="`with_time` sets it; `also=register-illegal-digit` takes the digits by their value",
         see=seen_in_block(_see_illegal_digits),
         repairs=repaired_in_block(lambda scene: _repaired_range(scene, "running")),

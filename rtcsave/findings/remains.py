@@ -126,10 +126,10 @@ def _see_inside(scene: Scene) -> Iterator[Sighting]:
     rest = data[at + size :]
     yield Sighting(
         message="a clock block stands in the middle, and only padding after it: an image of "
-        f"{at} bytes was padded after its block was appended",
+        f"{at:,} bytes was padded after its block was appended",
         offset=at,
-        found=f"a block of layout {inside.block.layout.name}, then {len(rest)} bytes of {rest[0]:02X}h",
-        expected=f"{at + size} bytes",
+        found=f"a block of layout {inside.block.layout.name}, then {len(rest):,} bytes of {rest[0]:02X}h",
+        expected=f"{at + size:,} bytes",
     )
 
 

@@ -16,7 +16,7 @@ from rtcsave.findings.entry import (
 from rtcsave.findings.scene import BlockScene
 from rtcsave.savefile import SaveFile
 from rtcsave.stamps import certain_reading
-from rtcsave.when import local_wall_to_unix, rfc3339, say_span
+from rtcsave.when import dated, local_wall_to_unix, say_span
 
 _SAY_WHEN = (
     "`saved_at` sets the stamp to when the save was written (`file-time` takes "
@@ -36,7 +36,7 @@ def _seen(code: str, message: str, expected: str) -> See:
         assert stamp is not None
         unix_s = form.to_unix(stamp)
         stamp_words = str(stamp)
-        said = rfc3339(unix_s)
+        said = dated(unix_s)
         if code != "stamp-absent":
             stamp_words += f" ({said})" if said else " (no date can hold it)"
         text = message
@@ -44,7 +44,7 @@ def _seen(code: str, message: str, expected: str) -> See:
             text += f" by {say_span(unix_s - scene.file.now_s)}"
         if judged.readings:
             ways = "; ".join(
-                f"{reading.words}: {rfc3339(reading.unix_s)}" for reading in judged.readings
+                f"{reading.words}: {dated(reading.unix_s)}" for reading in judged.readings
             )
             text += f" (plausible if read as {ways})"
         yield Sighting(

@@ -61,8 +61,8 @@ def _see_line_endings(scene: Scene) -> Iterator[Sighting]:
             message="a transfer in text mode turned each 0Ah into 0Dh 0Ah: turned back, the length is "
             "that of a save",
             offset=scene.data.index(b"\r\n"),
-            found=f"{len(scene.data)} bytes, {pairs} pairs of 0Dh 0Ah and no 0Ah alone",
-            expected=f"{len(scene.data) - pairs} bytes",
+            found=f"{len(scene.data):,} bytes, {pairs} pairs of 0Dh 0Ah and no 0Ah alone",
+            expected=f"{len(scene.data) - pairs:,} bytes",
         )
 
 
@@ -122,14 +122,16 @@ def _see_compressed(scene: Scene) -> Iterator[Sighting]:
         scene.save is not None and (unpacked is None or _inner(unpacked, scene) is None)
     ):
         return  # an image may begin like an archive: only a save inside proves that it is one
-    inside = f"{len(unpacked)} bytes" if unpacked is not None else "nothing that could be unpacked"
+    inside = (
+        f"{len(unpacked):,} bytes" if unpacked is not None else "nothing that could be unpacked"
+    )
     if unpacked is not None and _inner(unpacked, scene) is None:
         why_not = "what is in it is no save"
     yield Sighting(
         message=f"the file is a {kind} archive"
         + (f", and {why_not}: unpack it yourself" if why_not else " with a save in it"),
         offset=0,
-        found=f"{len(scene.data)} bytes of {kind}, {inside} inside",
+        found=f"{len(scene.data):,} bytes of {kind}, {inside} inside",
         expected="the save itself",
     )
 

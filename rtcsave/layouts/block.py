@@ -40,7 +40,7 @@ class ClockBlock:
             raise BadArgument("a block is bytes", found=shown(self.raw), expected="bytes")
         if len(self.raw) != self.layout.size:
             raise BadArgument(
-                f"a block of layout {self.layout.name} has {self.layout.size} bytes",
+                f"a block of layout {self.layout.name} has {self.layout.size:,} bytes",
                 found=number_of(len(self.raw), "byte"),
                 expected=number_of(self.layout.size, "byte"),
             )

@@ -130,15 +130,15 @@ def place_given(data: bytes, layout: Layout) -> Place:
     if not data:
         raise why_not(data)
     if layout.standalone:
-        expected = f"exactly {layout.size} bytes"
+        expected = f"exactly {layout.size:,} bytes"
     else:
-        expected = f"{layout.size} bytes, alone or after a memory image"
+        expected = f"{layout.size:,} bytes, alone or after a memory image"
     remedy = "name another layout, or none"
     if len(data) in MEMORY_SIZES_BYTES:
         remedy = "this length is a memory image alone: leave the layout out to read it"
     raise UnknownLength(
         f"the length does not fit layout {layout.name}",
-        found=f"{len(data)} bytes",
+        found=f"{len(data):,} bytes",
         expected=expected,
         remedy=remedy,
     )

@@ -8,7 +8,7 @@ from rtcsave.layouts.block import ClockBlock
 from rtcsave.layouts.places import Place, count_fitting, mostly_fits, places_by_length, stamp_rank
 from rtcsave.layouts.table import Layout
 from rtcsave.stamps import is_absent, is_plausible
-from rtcsave.when import now_or, rfc3339
+from rtcsave.when import dated, now_or
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
@@ -53,8 +53,8 @@ def _weigh(data: bytes, place: Place, now_s: int) -> Candidate:
     fits = fitting == words if layout.standalone else mostly_fits(data, place)
     good: list[str] = []
     bad: list[str] = []
-    where = f"{place.memory_bytes} bytes of memory and " if place.memory_bytes else ""
-    good.append(f"the length is {where}a block of {layout.size} bytes")
+    where = f"{place.memory_bytes:,} bytes of memory and " if place.memory_bytes else ""
+    good.append(f"the length is {where}a block of {layout.size:,} bytes")
     (good if fitting == words else bad).append(f"{fitting} of {words} words fit their registers")
     if not any(block.raw):
         bad.append("every byte is zero")
@@ -64,7 +64,7 @@ def _weigh(data: bytes, place: Place, now_s: int) -> Candidate:
         + ("in its proper range" if running.in_range else "out of range")
     )
     if layout.stamp is not None and block.stamp is not None:
-        said = rfc3339(block.saved_unix_s) or "no date"
+        said = dated(block.saved_unix_s) or "no date"
         if is_absent(block.stamp, layout.stamp):
             bad.append("the stamp is absent")
         elif is_plausible(block.stamp, layout.stamp, now_s):

@@ -68,7 +68,7 @@ def _no_block(data: bytes, possible: tuple[Place, ...]) -> NotAClockBlock:
     best = max(possible, key=lambda place: count_fitting(data, place)[0])
     fitting, words = count_fitting(data, best)
     size, at = best.layout.size, best.memory_bytes
-    which = f"the {size} bytes after the memory" if at else f"these {size} bytes"
+    which = f"the {size:,} bytes after the memory" if at else f"these {size:,} bytes"
     return NotAClockBlock(
         f"{which} are no clock block",
         where=f"byte {at}",
@@ -85,7 +85,7 @@ def _cut(data: bytes, cut: Place, also: tuple[Layout, ...]) -> BlockCutShort:
     return BlockCutShort(
         "the clock block is cut short",
         where=f"byte {cut.memory_bytes}",
-        found=f"{number_of(left, 'byte')} after {cut.memory_bytes} bytes of memory",
+        found=f"{number_of(left, 'byte')} after {cut.memory_bytes:,} bytes of memory",
         expected=f"a block of {' or '.join(map(str, sizes))} bytes",
         remedy="transfer or dump the file again; `examine` says what can still be read",
     )
@@ -93,17 +93,17 @@ def _cut(data: bytes, cut: Place, also: tuple[Layout, ...]) -> BlockCutShort:
 
 def _unknown_length(length: int) -> UnknownLength:
     """The error for a length that no save has."""
-    sizes = ", ".join(f"{size}" for size in MEMORY_SIZES_BYTES)
+    least, most = MEMORY_SIZES_BYTES[0], MEMORY_SIZES_BYTES[-1]
     tails = [length - size for size in MEMORY_SIZES_BYTES if 0 < length - size <= LARGEST_BLOCK]
     length_words = number_of(length, "byte")
     remedy = "if the file is sound, name or describe its layout (`layout`, `describe`)"
     if tails:
-        length_words += f", {tails[-1]} of them after {length - tails[-1]} bytes of memory"
+        length_words += f", {tails[-1]} of them after {length - tails[-1]:,} bytes of memory"
         remedy = "perhaps a block that is not known here: " + remedy
     return UnknownLength(
         "no save has this length",
         found=length_words,
-        expected=f"a memory image of {sizes} bytes, alone or with a block of 44 or 48 bytes after "
-        "it, or a block alone",
+        expected=f"a memory image ({least} to {most:,} bytes), such an image with a clock block after it, "
+        "or a standalone block",
         remedy=remedy,
     )

@@ -39,7 +39,7 @@ def refuse_nonsense(layout: Table) -> None:
             "a block has no such size",
             where=where,
             found=shown(layout.size),
-            expected=f"1 to {LARGEST_BLOCK} bytes",
+            expected=f"1 to {LARGEST_BLOCK:,} bytes",
         )
     _refuse_odd_parts(layout, where)
     taken: dict[int, str] = {}

@@ -15,7 +15,7 @@ from rtcsave.header import Header
 from rtcsave.repair.wanted import Wanted, selection
 from rtcsave.savefile import Origin, SaveFile, dumps, read_from
 from rtcsave.stamps import EARLIEST_USABLE_S, LAST_DATE_S
-from rtcsave.when import Instant, now_or, rfc3339, unix_seconds
+from rtcsave.when import Instant, dated, now_or, unix_seconds
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
@@ -174,8 +174,8 @@ def _usable(saved_at_s: int, now_s: int) -> int:
         return saved_at_s
     raise BadArgument(
         "no save was written at that instant",
-        found=rfc3339(saved_at_s) or str(saved_at_s),
-        expected=f"{rfc3339(EARLIEST_USABLE_S)} to now ({rfc3339(now_s)})",
+        found=dated(saved_at_s) or str(saved_at_s),
+        expected=f"{dated(EARLIEST_USABLE_S)} to now ({dated(now_s)})",
     )
 
 

@@ -8,7 +8,7 @@ from typing import Any
 from rtcsave.drift import DriftEstimate, DriftSegment
 from rtcsave.errors import BadArgument, SystemFailed
 from rtcsave.units import DAY_S
-from rtcsave.when import rfc3339, utc_datetime
+from rtcsave.when import dated, utc_datetime
 
 
 def _library() -> Any:
@@ -45,7 +45,7 @@ def draw_drift(estimate: DriftEstimate, title: str, kind: str = "png") -> bytes:
     ):  # matplotlib's dates end a little inside the years 1 and 9999
         raise BadArgument(
             "no picture can show these instants",
-            found=f"a series that begins at {rfc3339(estimate.since_unix_s)}",
+            found=f"a series that begins at {dated(estimate.since_unix_s)}",
             expected="years from 2 to 9998",
         ) from None
     finally:

@@ -6,7 +6,7 @@ from typing import Final
 
 from rtcsave.errors import StampUnusable
 from rtcsave.layouts import ClockBlock
-from rtcsave.when import rfc3339
+from rtcsave.when import dated
 
 WAYS: Final = "say when it was saved (`saved_at`), or by how much to advance it (`advance_by`)"
 
@@ -20,7 +20,7 @@ def no_instant(block: ClockBlock) -> StampUnusable:
         return StampUnusable("the stamp is absent", found=str(stamp), remedy=WAYS)
     return StampUnusable(
         "the stamp says no instant at which a save was written",
-        found=f"{stamp} ({rfc3339(form.to_unix(stamp)) or 'past the last date'})",
+        found=f"{stamp} ({dated(form.to_unix(stamp)) or 'past the last date'})",
         expected="a date from 1995 on",
         remedy="`check` says what it may be and `plan_repair` repairs what is certain; else "
         + WAYS,

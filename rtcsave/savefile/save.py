@@ -18,7 +18,7 @@ from rtcsave.savefile.no_instant import WAYS, no_instant
 from rtcsave.savefile.origin import Origin
 from rtcsave.stamps import LAST_DATE_S, dated_seconds
 from rtcsave.units import MEMORY_SIZES_BYTES
-from rtcsave.when import Instant, Seconds, rfc3339, unix_seconds, utc_datetime
+from rtcsave.when import Instant, Seconds, dated, unix_seconds, utc_datetime
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
@@ -82,7 +82,7 @@ class SaveFile:
             raise NoClock(
                 "the save has no clock block",
                 where="" if self.origin is None else self.origin.path,
-                found=f"a memory image of {len(self.memory)} bytes alone",
+                found=f"a memory image of {len(self.memory):,} bytes alone",
                 expected="a clock block after it",
                 remedy="nothing here keeps time; check that it is the right file",
             )
@@ -102,7 +102,7 @@ class SaveFile:
             if from_s > to_s:
                 raise BadArgument(
                     "`saved_at` is later than the instant to advance to",
-                    found=f"saved {rfc3339(from_s)}, to {rfc3339(to_s)}",
+                    found=f"saved {dated(from_s)}, to {dated(to_s)}",
                     remedy="give the instant at which the save was written",
                 )
             return from_s, _whole(to_s - from_s, block)
@@ -111,7 +111,7 @@ class SaveFile:
             if self.carried_s > to_s:
                 raise StampUnusable(
                     "the instant that the save carries is later than the instant to advance to",
-                    found=f"carried {rfc3339(self.carried_s)}, to {rfc3339(to_s)}",
+                    found=f"carried {dated(self.carried_s)}, to {dated(to_s)}",
                     remedy=WAYS,
                 )
             return self.carried_s, _whole(to_s - self.carried_s, block)
@@ -120,7 +120,7 @@ class SaveFile:
         if stamped_s > to_s:
             raise StampUnusable(
                 "the stamp is later than the instant to advance to",
-                found=f"stamp {rfc3339(stamped_s)}, to {rfc3339(to_s)}",
+                found=f"stamp {dated(stamped_s)}, to {dated(to_s)}",
                 remedy="perhaps it is local time, or a clock was wrong; " + WAYS,
             )
         return stamped_s, _whole(to_s - stamped_s, block)
@@ -192,7 +192,7 @@ class SaveFile:
         if target.standalone and self.memory:
             raise DoesNotFit(
                 f"layout {target.name} is only ever a file of its own",
-                found=f"{len(self.memory)} bytes of memory",
+                found=f"{len(self.memory):,} bytes of memory",
                 expected="a standalone clock block",
                 remedy="split the clock off into a standalone file (`split`)",
             )

@@ -125,7 +125,7 @@ def _too_large(path: str, size: int, largest: int) -> TooLarge:
         "the file is too large",
         where=path,
         found=number_of(size, "byte"),
-        expected=f"at most {largest}",
+        expected=f"at most {largest:,}",
         remedy="it was not read; check that it is the right file",
     )
 

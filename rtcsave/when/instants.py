@@ -132,6 +132,12 @@ def rfc3339(unix_s: int | None) -> str | None:
     return f"{moment.year:04d}-{moment:%m-%dT%H:%M:%S}Z"
 
 
+def dated(unix_s: int | None) -> str | None:
+    """A Unix second for people, in UTC (`2026-03-10 14:15:00 UTC`); None as `rfc3339`."""
+    said = rfc3339(unix_s)
+    return None if said is None else f"{said[:-1].replace('T', ' ')} UTC"
+
+
 def compact_utc(unix_s: int) -> str:
     """A Unix second in the basic form of ISO 8601, legal in file names: 20260310T141500Z."""
     return f"{utc_datetime(unix_s):%Y%m%dT%H%M%SZ}"

@@ -11,7 +11,7 @@ from typing import Final
 
 from rtcsave.errors import BadArgument, SystemFailed, shown
 from rtcsave.units import DAY_S, HOUR_S, MINUTE_S
-from rtcsave.when.instants import rfc3339, unix_seconds, utc_datetime
+from rtcsave.when.instants import dated, unix_seconds, utc_datetime
 
 Zone = str | tzinfo
 """A zone: its IANA name, or a `ZoneInfo` or pendulum zone of that name."""
@@ -46,11 +46,14 @@ def check_zone(zone: Zone) -> str:
                 where=name,
                 remedy="install it: python -m pip install tzdata",
             ) from None
+        from tzlocal.windows_tz import win_tz
+
         near = [by_lower[key] for key in get_close_matches(name.lower(), by_lower, n=1)]
+        remedy = f"did you mean {near[0]}?" if near else "write it as Europe/Lisbon or UTC"
+        if name in win_tz:
+            remedy = f"that is the name on Windows: write it as {win_tz[name]}"
         raise BadArgument(
-            "this zone is not in the IANA database",
-            found=shown(name),
-            remedy=f"did you mean {near[0]}?" if near else "write it as Europe/Lisbon or UTC",
+            "this zone is not in the IANA database", found=shown(name), remedy=remedy
         ) from None
     return name
 
@@ -124,11 +127,11 @@ def say_instant(unix_s: int, zone: str | None = None) -> str:
 
     What no date can hold is said as Unix seconds.
     """
-    if rfc3339(unix_s) is None:
+    said = dated(unix_s)
+    if said is None:
         return f"Unix second {unix_s}"
     if zone is None:
-        moment = utc_datetime(unix_s)
-        return f"{moment.year:04d}-{moment:%m-%d %H:%M:%S} UTC"
+        return said
     import pendulum
 
     try:

@@ -43,7 +43,7 @@ def test_a_table_aimed_at_an_instant(run: Run, game: pathlib.Path) -> None:
     assert code == 0
     lines = out.splitlines()
     assert lines[0] == (
-        f"{game}: puts 301d13:40:09 on the cartridge; step 49 is due at 2026-03-11T14:15:02Z"
+        f"{game}: puts 301d13:40:09 on the cartridge; step 49 is due at 2026-03-11 14:15:02 UTC"
     )
     due = next(line for line in lines if line.endswith("<- due"))
     assert due.split()[:4] == ["49", "write", "A000h", "01h"]
@@ -271,7 +271,7 @@ def test_a_clock_of_minutes_is_due_at_a_whole_one(run: Run, tmp_path: pathlib.Pa
     words = ("--saved-at", "2027-01-01T00:00:00Z", "--at", "2027-01-01T00:00:59Z")
     out = run("sequence", path, *words)[1]
     assert "puts 0d00:01 on the cartridge" in out
-    assert "is due at 2027-01-01T00:01:00Z" in out
+    assert "is due at 2027-01-01 00:01:00 UTC" in out
     words = ("--saved-at", "2026-01-01T00:00:00Z", "--to", "2026-01-01T00:01:30Z")
     out = run("advance", path, *words, "--dry-run")[1]
     assert "advanced by  1 min," in out

@@ -402,7 +402,7 @@ def test_diff(bench: Bench) -> None:
     assert code == 1
     assert "running  300d13:40:07 | 301d13:40:07" in out
     assert "they differ, and all of it is ordinary" in out
-    assert "ok       the memory is identical (2048 bytes)" in out
+    assert "ok       the memory is identical (2,048 bytes)" in out
     assert "ok       the clock moved by 1 day, and the stamps by 1 day" in out
     other = bench.put("c.sav", b"\x01" + WHOLE[1:])
     assert (

@@ -39,7 +39,7 @@ def test_fields_and_bytes_after_the_memory() -> None:
     comparison = compare(BEFORE, loads(memory() + patched(patched(HEALTHY48, 0, "08"), 40, "65")))
     assert [(change.field, change.old, change.new) for change in comparison.fields] == [
         ("running", "300d13:40:07", "300d13:40:08"),
-        ("stamp", "1773152100 (2026-03-10T14:15:00Z)", "1773152101 (2026-03-10T14:15:01Z)"),
+        ("stamp", "1773152100 (2026-03-10 14:15:00 UTC)", "1773152101 (2026-03-10 14:15:01 UTC)"),
     ]
     assert [
         (change.offset, change.old, change.new, change.field) for change in comparison.changes
@@ -66,7 +66,7 @@ def test_yes(seconds: int) -> None:
     verification = verify(BEFORE, later(seconds))
     assert verification.ok
     assert verification.problems == ()
-    assert "the memory is identical (2048 bytes)" in verification.reasons
+    assert "the memory is identical (2,048 bytes)" in verification.reasons
 
 
 def test_yes_over_an_overflow_with_its_carry() -> None:
@@ -78,7 +78,7 @@ def test_yes_over_an_overflow_with_its_carry() -> None:
 @pytest.mark.parametrize(
     ("after", "problem"),
     [
-        (loads(memory(512) + HEALTHY48), "the memory differs in 1536 bytes, the first at 512"),
+        (loads(memory(512) + HEALTHY48), "the memory differs in 1,536 bytes, the first at 512"),
         (later(60, halt=True), "halt is on, and was not before"),
         (later(60, carry=True), "carry is on, and should be off"),
         (BEFORE.without_block(), "the save from after has no clock block"),
@@ -160,7 +160,7 @@ def test_the_wrong_way_round() -> None:
     assert verification.problems == (
         "the files are the wrong way round: the later save was written 1 h before the earlier one",
     )
-    assert verification.reasons == ("the memory is identical (2048 bytes)", *verification.problems)
+    assert verification.reasons == ("the memory is identical (2,048 bytes)", *verification.problems)
     overflowed = verify(later(300 * 86_400), BEFORE)
     assert len(overflowed.reasons) == 2
     assert "written 300 days before the earlier one" in overflowed.problems[0]
@@ -187,7 +187,7 @@ def test_ordinary_of_two_dumps(seconds: int) -> None:
     assert (comparison.same, comparison.ordinary, comparison.problems) == (False, True, ())
     assert comparison.elapsed is not None
     assert comparison.elapsed.cause == "untouched"
-    assert comparison.reasons[0] == "the memory is identical (2048 bytes)"
+    assert comparison.reasons[0] == "the memory is identical (2,048 bytes)"
     assert comparison.reasons[2] == "halt and carry are alike"
 
 

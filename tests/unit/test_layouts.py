@@ -178,7 +178,7 @@ class TestDetection:
     def test_the_evidence_is_given(self) -> None:
         first, second = examine(memory() + HEALTHY48, now=NOW).candidates
         assert (first.layout.name, first.fitting, first.words) == ("block48", 10, 10)
-        assert "the stamp reads 2026-03-10T14:15:00Z" in first.evidence_for
+        assert "the stamp reads 2026-03-10 14:15:00 UTC" in first.evidence_for
         assert first.evidence_against == ()
         assert second.layout.name == "block48-be"
         assert "0 of 10 words fit their registers" in second.evidence_against

@@ -50,8 +50,8 @@ def test_what_is_not_bytes_is_refused(wrong: Any) -> None:
 def test_unknown_lengths_say_what_would_be_known(length: int) -> None:
     with pytest.raises(UnknownLength) as caught:
         loads(memory(length))
-    assert f"found {length} byte{'s' if length > 1 else ''}," in str(caught.value)
-    assert "8192" in str(caught.value)
+    assert f"found {length:,} byte{'s' if length > 1 else ''}," in str(caught.value)
+    assert "a memory image (256 to 131,072 bytes)" in str(caught.value)
 
 
 def test_empty_input() -> None:
@@ -65,7 +65,7 @@ def test_empty_input() -> None:
 def test_a_block_cut_short_after_memory(length: int) -> None:
     with pytest.raises(BlockCutShort) as caught:
         loads(memory() + HEALTHY48[:length])
-    assert f"found {length} bytes after 2048 bytes of memory" in str(caught.value)
+    assert f"found {length} bytes after 2,048 bytes of memory" in str(caught.value)
     assert "`examine`" in str(caught.value)
 
 
@@ -80,7 +80,7 @@ def test_a_standalone_block_cut_short_needs_a_whole_clock() -> None:
 def test_a_few_bytes_after_memory_prove_no_block(tail: bytes) -> None:
     with pytest.raises(UnknownLength) as caught:
         loads(memory() + tail)
-    assert f"{len(tail)} of them after 2048 bytes of memory" in str(caught.value)
+    assert f"{len(tail)} of them after 2,048 bytes of memory" in str(caught.value)
     assert "`layout`" in str(caught.value)
 
 

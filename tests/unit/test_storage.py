@@ -89,7 +89,7 @@ class TestReading:
         path = tmp_path / "large"
         with open(path, "wb") as stream:
             stream.truncate(1 << 40)  # sparse: a terabyte that does not fit into memory
-        with pytest.raises(TooLarge, match="found 1099511627776 bytes"):
+        with pytest.raises(TooLarge, match="found 1,099,511,627,776 bytes"):
             load(path)
 
     def test_the_largest_file_that_is_read(self, tmp_path: pathlib.Path) -> None:

@@ -266,7 +266,7 @@ class TestMemory:
     def test_an_image_cut_off_is_short(self) -> None:
         seen = examine(memory(8_000), header=promised(8_192), now=NOW)
         assert [(finding.code, finding.found) for finding in seen.findings] == [
-            ("memory-short", "8000 bytes")
+            ("memory-short", "8,000 bytes")
         ]
         assert plan_repair(seen, promised(8_192), now=NOW).offered == ()
 

@@ -48,7 +48,7 @@ def test_a_plausible_stamp_beside_a_usable_one_is_chosen_with_a_note() -> None:
     seen = examine(data, now=NOW)
     (note,) = seen.findings
     assert (note.code, note.severity, note.offset) == ("block-byte-order", "note", 40)
-    assert note.found == "2025-09-28T21:55:21Z in block44-be, 2077-03-22T22:55:36Z in block44"
+    assert note.found == "2025-09-28 21:55:21 UTC in block44-be, 2077-03-22 22:55:36 UTC in block44"
     assert "the stamp alone chose block44-be" in note.message
     assert [candidate.layout.name for candidate in seen.candidates] == ["block44-be", "block44"]
     assert examine(data, layout="block44-be", now=NOW).findings == ()  # named: nothing was chosen
