@@ -95,9 +95,7 @@ def save_file() -> str:
         parts.append(box(10, top, 700, 54, part))
         size = last - first + 1
         parts.append(text(20, top + 20, f"{name}: {size} bytes"))
-        parts.append(
-            text(700, top + 20, f"bytes {start + first:,} to {start + last:,}", "soft", "end")
-        )
+        parts.append(text(700, top + 20, f"bytes {start + first:,} to {start + last:,}", "", "end"))
         data = b"".join(word.data for word in chosen)
         parts.append(text(20, top + 42, data.hex(" "), "mono small"))
     told = save.clock_block.running
@@ -145,7 +143,7 @@ def registers() -> str:
         text(
             10,
             266,
-            "Each number is what the bit adds: 60 seconds, 60 minutes, 24 hours, 512 days (0 to 511).",
+            "Each number is the value of its bit. Seconds and minutes go to 59, hours to 23, days to 511.",
             "soft",
         )
     )
@@ -153,7 +151,7 @@ def registers() -> str:
         text(
             10,
             284,
-            "halt stops the clock; carry is set when the day counter overflows. Grey bits read 0.",
+            "halt stops the clock; carry is set when the day counter overflows. Bits at 0 are not used.",
             "soft",
         )
     )
@@ -206,7 +204,7 @@ def three_years() -> str:
         text(
             10,
             272,
-            "The game can know that 512 days passed once or more; it cannot know that it was twice.",
+            "Carry says that the counter passed day 511 once or more. It cannot say that it was twice.",
             "soft",
         )
     )
@@ -243,7 +241,7 @@ def drift_fan() -> str:
             text(
                 x - 6,
                 y + (-6 if ppm > 0 else 14),
-                f"{ppm:+d} ppm: {off_min:+.1f} min",
+                f"{ppm:+d} ppm: {off_min:+.0f} min",
                 "small",
                 "end",
             )
@@ -262,7 +260,7 @@ def drift_fan() -> str:
         text(
             10,
             264,
-            "±20 ppm is the usual tolerance of such a crystal at 25 °C; cold and heat make it slower.",
+            "±20 ppm (blue) is the usual tolerance of such a crystal at 25 °C. Dashed: twice that.",
             "soft",
         )
     )
@@ -279,14 +277,14 @@ def drift_fan() -> str:
 
 def cell_swap() -> str:
     """What a swap of the cell does to memory and clock, step by step."""
-    steps = ("dump twice", "out", "cell in", "write back", "verify")
-    memory = {"kept by the cell": "memory", "lost": "unused", "anything": "unused"}
+    steps = ("1. dump twice", "3. cell out", "4. cell in", "5. 6. write back", "7. verify")
+    memory = {"kept by the cell": "memory", "lost": "unused", "unknown bytes": "unused"}
     memory |= {"written from the dump": "memory", "the same bytes": "memory"}
-    clock = {"counts": "running", "stopped": "unused", "counts from anything": "unused"}
-    clock |= {"advanced, written": "running", "right to the second": "running"}
+    clock = {"counts": "running", "stopped": "unused", "wrong, or halted": "unused"}
+    clock |= {"advanced, written": "running", "right": "running"}
     parts = [text(10, 22, "What a cell swap does", "big")]
     for at, name in enumerate(steps):
-        parts.append(text(150 + 138 * at, 50, f"{at + 1}. {name}", "", "middle"))
+        parts.append(text(150 + 138 * at, 50, name, "", "middle"))
     for row, (name, stages) in enumerate((("memory", memory), ("clock", clock))):
         top = 62 + 52 * row
         parts.append(text(10, top + 26, name))
@@ -295,8 +293,8 @@ def cell_swap() -> str:
             parts.append(text(149 + 138 * at, top + 26, said, "small", "middle"))
     for at, said in enumerate(
         (
-            "Without power, memory and clock are lost within moments. Only the dump has both: keep a copy",
-            "before you begin. Never solder to the bare cell: use a tabbed one, and check the polarity.",
+            "Without a cell, memory and clock are lost, now or a little later. Only the dump has both: keep",
+            "a copy (step 2). Never solder to the bare cell: use a tabbed one, and check the polarity.",
         )
     ):
         parts.append(text(10, 190 + 18 * at, said, "soft"))

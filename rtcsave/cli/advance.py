@@ -10,7 +10,7 @@ from rtcsave.cli.console import Sheet
 from rtcsave.cli.given import WritingOptions
 from rtcsave.cli.parsing import add_writing
 from rtcsave.cli.paths import STREAM, expand
-from rtcsave.cli.session import Session
+from rtcsave.cli.session import FILE_TIME, Session
 from rtcsave.cli.words import clock_doubts, clock_json, what_it_is
 from rtcsave.cli.writing import finish_save, refuse_contradictions
 from rtcsave.clocks import Clock
@@ -59,11 +59,13 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     add_writing(parser)
 
 
-def _told_by(save: SaveFile, saved_at_s: int | None) -> str:
+def _told_by(save: SaveFile, saved_at_s: int | None, saved_at: str | None) -> str:
     """What says when the save was written; both instants where two things say it."""
     stamped_s = save.clock_block.usable_unix_s
     if saved_at_s is None:
         return "the stamp"
+    if saved_at == FILE_TIME:
+        return "the file's time, which a copy may have changed"
     if stamped_s in (None, saved_at_s):
         return "--saved-at"
     return f"--saved-at; the stamp says {say_instant(stamped_s)}"
@@ -96,7 +98,7 @@ def _work(session: Session[Options], path: str, by_s: int | None, to_s: int) -> 
         saved_at_s = session.saved_at(session.args.saved_at, save, path)
         from_s, elapsed_s = save.counts_from(to_s, saved_at_s)
         after = save.advance_to(to_s, saved_at_s)
-        told_by = _told_by(save, saved_at_s)
+        told_by = _told_by(save, saved_at_s, session.args.saved_at)
         _add_span(sheet, from_s, elapsed_s, to_s, told_by)
         answers["reached_at"] = rfc3339(from_s + elapsed_s)
     before, running = save.clock_block.running, after.clock_block.running
@@ -121,6 +123,8 @@ def _work(session: Session[Options], path: str, by_s: int | None, to_s: int) -> 
     notes = clock_doubts(save, session.now_s, by_stamp=by_stamp)
     for doubt in notes:
         sheet.add("mind", doubt, "warning")
+    if notes and not before.in_range:
+        sheet.add("", "repair it first: a repair afterwards gives another time", "warning")
     lost = power_loss(save.memory)
     if lost is not None:
         sheet.add("memory", lost, "note")
@@ -149,7 +153,13 @@ def _add_span(sheet: Sheet, from_s: int, elapsed_s: int, to_s: int, told_by: str
 def _add_clocks(sheet: Sheet, before: Clock, running: Clock, overflows: int) -> None:
     sheet.add("clock", f"{before.reading()} -> {running.reading()}")
     if before.halted:
-        sheet.add("halted", "the clock is halted: only the instant of the save moved", "note")
+        sheet.add(
+            "halted",
+            "the clock is halted: only the instant of the save moved; "
+            "'rtcsave set FILE --halt off --stamp now' "
+            "releases it",
+            "note",
+        )
     if overflows:
         sheet.add(
             "overflow",

@@ -72,7 +72,9 @@ def _say_plan(session: Session[Any], target: str, plan: BatchPlan) -> None:
         for at, (code, count) in enumerate(sorted(codes.items())):
             sheet.add(label if not at else "", f"{code}: {number_of(count, 'file')}")
     sheet.add("to repair", number_of(len(with_steps), "file"))
-    sheet.add("next", f"look at it, remove what you do not want, then: repair --apply {target}")
+    sheet.add(
+        "next", f"look at it, remove what you do not want, then: rtcsave repair --apply {target}"
+    )
     session.console.sheet(sheet)
     session.console.object(
         {

@@ -62,7 +62,7 @@ def _library() -> Any:
     except ImportError:
         raise SystemFailed(
             "completions need the shtab package",
-            remedy="install it: python -m pip install 'rtcsave[completions]'",
+            remedy='install it: python -m pip install "rtcsave[completions]"',
         ) from None
     return shtab
 

@@ -158,7 +158,7 @@ class Console:
     ) -> None:
         """Print the rows of a table that is too wide for the terminal, a line for each cell."""
         for row in rows:
-            sheet = Sheet(row[0])
+            sheet = Sheet(f"{headers[0]} {row[0]}")
             for header, cell in zip(headers[1:], row[1:], strict=True):
                 if cell:
                     sheet.add(header, cell, tone)

@@ -54,7 +54,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     """The command's own arguments."""
     parser.add_argument("file", metavar="FILE", help="a save, or - for standard input")
     parser.add_argument("--by", metavar="DURATION", help="forward, or back with a minus: -90s, 1h")
-    parser.add_argument("--shown", metavar="TIME", help="what the game shows: 13:52, 'Tue 23:50'")
+    parser.add_argument("--shown", metavar="TIME", help='what the game shows: 13:52, "Tue 23:50"')
     parser.add_argument("--true", metavar="TIME", help="what it should show then")
     parser.add_argument(
         "--earlier", metavar="SAVE", help="an earlier save whose clock was right, advanced"

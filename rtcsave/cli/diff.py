@@ -60,8 +60,8 @@ def _answer(comparison: Comparison) -> str:
     if comparison.same:
         return "the same"
     if comparison.ordinary:
-        return "they differ, and all of it is ordinary"
-    return "they differ, and not all of it is ordinary"
+        return "ok: only what is ordinary differs"
+    return "FAIL: more than what is ordinary differs"
 
 
 def _work(session: Session[Options], a: SaveFile, b: SaveFile) -> int:

@@ -25,7 +25,7 @@ _OPTIONS: Final = {
     "examine": "'rtcsave check'",
     "file-time": "file-time",
     "keep": "--keep",
-    "halt=False": "'rtcsave set FILE --halt off'",
+    "halt=False": "'rtcsave set FILE --halt off --stamp now'",
     "layout": "--layout",
     "only": "--only",
     "overwrite": "--overwrite",

@@ -6,6 +6,7 @@ import argparse
 import os
 import re
 from collections.abc import Callable, Iterable, Sequence
+from textwrap import wrap
 from typing import Any, NoReturn
 
 from rtcsave.cli.codes import WrongUsage
@@ -30,7 +31,20 @@ def _formatter(prog: str) -> argparse.HelpFormatter:
         columns = int(os.environ.get("COLUMNS", "")) or os.get_terminal_size().columns
     except (ValueError, OSError):
         columns = 80
-    return argparse.RawDescriptionHelpFormatter(prog, width=max(40, min(columns, 100)) - 2)
+    return _Formatter(prog, width=max(40, min(columns, 100)) - 2)
+
+
+class _Formatter(argparse.RawDescriptionHelpFormatter):
+    """Help whose paragraphs and examples are folded where they are wider than the terminal."""
+
+    def _fill_text(self, text: str, width: int, indent: str) -> str:
+        lines: list[str] = []
+        for line in text.splitlines():
+            own = indent + line[: len(line) - len(line.lstrip())]
+            lines += wrap(
+                line.strip(), width, initial_indent=own, subsequent_indent=own + "    "
+            ) or [""]
+        return "\n".join(lines)
 
 
 class Parser(argparse.ArgumentParser):
@@ -151,10 +165,10 @@ def add_writing(parser: argparse.ArgumentParser) -> None:
     """The options of every command that writes."""
     group = parser.add_argument_group(
         "writing",
-        "The file is changed in place: a new one is written beside it, synced, and put in\n"
-        "its place in one step, after a backup NAME.<instant>.bak. If another program wrote\n"
-        "the file meanwhile, nothing is written (exit code 4); an instant between the last\n"
-        "look and the replacement remains. '-o FILE' with the same FILE does the same.",
+        "A new file is written in the same folder. It then replaces the old one in one step,\n"
+        "after a backup NAME.<instant>.bak. If another program wrote the file meanwhile,\n"
+        "nothing is written (exit code 4). A change in that last instant is not noticed.\n"
+        "'-o FILE' with the same FILE does the same.",
     )
     group.add_argument(
         "-o", "--output", metavar="OUT", help="write there instead (- : standard output)"

@@ -52,6 +52,15 @@ def one_file(typed: str) -> str:
     return paths[0]
 
 
+def quoted(word: str) -> str:
+    """A word as it is typed in this system's shells."""
+    if os.name == "nt":
+        return f'"{word}"' if " " in word else word
+    import shlex
+
+    return shlex.quote(word)
+
+
 def same_place(path: str, where: str) -> bool:
     """Whether an error speaks of a file, by the path as it was typed or as a whole."""
     if where == path or path == STREAM:

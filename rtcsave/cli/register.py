@@ -79,7 +79,9 @@ class Register:
         added = with_saves(data, self._path, new)
         written = write(added, self._path, origin=origin)
         backup = "" if written.backup is None else f"; backup {written.backup}"
-        complain(f"{self._path}: {number_of(len(new), 'row')} added{backup}")
+        complain(
+            f"{self._path}: {number_of(len(new), 'row')} added, for saves with a clock{backup}"
+        )
 
 
 def _is_utf8(path: str) -> bool:

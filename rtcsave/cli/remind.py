@@ -198,7 +198,7 @@ def _of_overflow(
     return Reminder(
         key=f"{_key(path)}#overflow",
         due=due,
-        summary=f"Clock of {title}: the day counter overflows ({_where(path)})",
+        summary=f"Clock of {title}: the day counter overflows on {due:%Y-%m-%d} ({_where(path)})",
         description=_described(path, text, clock_forecast),
         days_before=session.args.days_before,
     )

@@ -49,7 +49,7 @@ _FORMATS: Final = ("table", "json", "csv", "c")
 
 HALTED: Final = (
     "the clock is halted, and the steps leave it halted; "
-    "'rtcsave set FILE --halt off' releases it in the file"
+    "'rtcsave set FILE --halt off --stamp now' releases it in the file"
 )
 
 

@@ -12,8 +12,8 @@ from rtcsave.cli.codes import DONE, FAILED, error_json, exit_code
 from rtcsave.cli.console import Console, OutputLost, complain, silence_output
 from rtcsave.cli.given import CommonOptions, WritingOptions
 from rtcsave.cli.options import in_options
-from rtcsave.cli.paths import STREAM, same_place
-from rtcsave.errors import BadArgument, Refused, RtcSaveError, SystemFailed, TooLarge
+from rtcsave.cli.paths import STREAM, quoted, same_place
+from rtcsave.errors import BadArgument, FileFault, Refused, RtcSaveError, SystemFailed, TooLarge
 from rtcsave.layouts import BUILT_IN, Layout, layout_named
 from rtcsave.savefile import Origin, SaveFile, loads
 from rtcsave.storage.described import gather_layouts, read_layout
@@ -118,7 +118,23 @@ class Session(Generic[O_co]):
 
     def load(self, path: str) -> SaveFile:
         """The save in a file or on standard input, by the layout that was named, if any."""
-        return self.loads(*self.read(path))
+        data, origin = self.read(path)
+        try:
+            return self.loads(data, origin)
+        except FileFault as fault:
+            self.point_to_check(path, data, fault)
+            raise
+
+    def point_to_check(self, path: str, data: bytes, fault: FileFault) -> None:
+        """Name `check` as the next step for a file that it understands, though no command loads it."""
+        from rtcsave.findings import examine
+
+        seen = examine(data, self.layout, self.also_layouts, now=self.now_s)
+        if seen.findings:
+            layout = "" if self.args.layout is None else f" --layout {quoted(self.args.layout)}"
+            fault.remedy = (
+                f"to see what is wrong and what helps, type: rtcsave check {quoted(path)}{layout}"
+            )
 
     def observations(self, path: str) -> tuple[Observation, ...]:
         """The observations in a log; an error names the file and the line."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import shlex
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -21,7 +20,7 @@ from rtcsave.cli.words import (
     what_it_is,
 )
 from rtcsave.errors import FileFault
-from rtcsave.findings import check, examine
+from rtcsave.findings import check
 from rtcsave.savefile import dumps
 from rtcsave.when import check_zone
 
@@ -74,7 +73,7 @@ def run(session: Session[Options]) -> int:
         except FileFault as fault:
             if session.args.explain:
                 _explain_refused(session, path, data)
-            _point_to_check(session, path, data, fault)
+            session.point_to_check(path, data, fault)
             raise
         findings = check(save, header, session.now_s)
         answers = save_json(path, save, session.now_s, findings)
@@ -100,16 +99,6 @@ def run(session: Session[Options]) -> int:
         return DONE
 
     return session.each(expand(session.args.files), work)
-
-
-def _point_to_check(session: Session[Options], path: str, data: bytes, fault: FileFault) -> None:
-    """Name `check` as the next step for a file that it understands, though no command loads it."""
-    seen = examine(data, session.layout, session.also_layouts, now=session.now_s)
-    if seen.findings:
-        words = ["rtcsave", "check", path]
-        if session.args.layout is not None:
-            words += ["--layout", session.args.layout]
-        fault.remedy = f"to see what is wrong and what helps, type: {shlex.join(words)}"
 
 
 def _explain_refused(session: Session[Options], path: str, data: bytes) -> None:

@@ -87,7 +87,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     """The command's own arguments."""
     parser.add_argument("paths", nargs="*", metavar="FOLDER", help="folders, and files")
     which = parser.add_argument_group("which files")
-    which.add_argument("--glob", metavar="P", help="only names in folders like this: '*.sav'")
+    which.add_argument("--glob", metavar="P", help='only names in folders like this: "*.sav"')
     which.add_argument("--follow", action="store_true", help="go through symbolic links too")
     which.add_argument(
         "--files-from", metavar="FILE", help="a list of paths, one a line (- : standard input)"

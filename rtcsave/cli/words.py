@@ -120,9 +120,9 @@ def add_clock_lines(
         return
     running, latched = block.running, block.latched
     saved_s = block.saved_unix_s
-    stamped = "no stamp says when" if saved_s is None else say_instant(saved_s, zone)
+    stamped = "stamp absent" if saved_s is None else say_instant(saved_s, zone)
     if saved_s is None and block.stamp is not None and not block.stamp_absent:
-        stamped = f"the stamp {block.stamp} is no date"
+        stamped = f"stamp unusable: {block.stamp}"
     sheet.add("saved", f"{stamped:<{_WIDTH}}  {_said(running)}")
     counted = clock_now(block, now_s)
     if counted is None:

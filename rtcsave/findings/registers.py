@@ -199,7 +199,7 @@ REGISTER_KINDS = (
         code="register-halted",
         severity="note",
         title="the clock is halted",
-        remedy="if it should run, `halt=False` releases it",
+        remedy="if it should run, `halt=False` releases it, with a stamp of that instant",
         see=seen_in_block(_see_halted),
     ),
     FindingKind(

@@ -19,8 +19,8 @@ from rtcsave.stamps import certain_reading
 from rtcsave.when import dated, local_wall_to_unix, say_span
 
 _SAY_WHEN = (
-    "`saved_at` sets the stamp to when the save was written (`file-time` takes "
-    "the file's own time, if nothing has changed it since: copying a file may change its time)"
+    "`plan_repair` with `saved_at` sets the stamp to when the save was written (`file-time` takes the "
+    "file's own time; copying a file may change that)"
 )
 
 

@@ -118,7 +118,7 @@ def _library() -> Any:
     except ImportError:
         raise SystemFailed(
             "calendar files need the icalendar package",
-            remedy="install it: python -m pip install 'rtcsave[calendar]'",
+            remedy='install it: python -m pip install "rtcsave[calendar]"',
         ) from None
     return icalendar
 

@@ -20,7 +20,7 @@ def _library() -> Any:
     except ImportError:
         raise SystemFailed(
             "pictures need the matplotlib package",
-            remedy="install it: python -m pip install 'rtcsave[plot]'",
+            remedy='install it: python -m pip install "rtcsave[plot]"',
         ) from None
     return pyplot
 

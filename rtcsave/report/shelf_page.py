@@ -44,7 +44,7 @@ def template() -> Any:
     except ImportError:
         raise SystemFailed(
             "pages need the jinja2 package",
-            remedy="install it: python -m pip install 'rtcsave[report]'",
+            remedy='install it: python -m pip install "rtcsave[report]"',
         ) from None
     environment = Environment(autoescape=True)
     return environment.from_string(TEMPLATE.read_text(encoding="utf-8"))

@@ -65,10 +65,10 @@ def choose(
     if not equal:
         return made[0]
     raise NoBackup(
-        "the file equals its oldest backup",
+        "the file is its oldest backup already",
         where=text,
         found=f"{number_of(len(made), 'backup')}, none older with other bytes",
-        remedy="nothing was changed; pick a backup by its name",
+        remedy="nothing was changed; to choose another, pick a backup by its name",
     )
 
 

@@ -197,7 +197,7 @@ def parse_time_of_day(text: str) -> tuple[int | None, int, int]:
         raise BadArgument(
             "this is not a time of day",
             found=shown(text),
-            expected="13:52, 13:52:07 or with a weekday, as in 'Tue 23:50'",
+            expected='13:52, 13:52:07 or with a weekday, as in "Tue 23:50"',
         )
     hour, minute, second = int(match["h"]), int(match["m"]), int(match["s"] or 0)
     if match["half"]:

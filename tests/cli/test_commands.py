@@ -483,7 +483,7 @@ class TestRestore:
         assert [path.read_bytes() for path in replaced] == [advanced]
         done = run("restore", game)
         assert done.code == 3
-        assert "the file equals its oldest backup" in done.err
+        assert "the file is its oldest backup already" in done.err
         assert run("restore", game, "--pick", replaced[0].name).code == 0
         assert game.read_bytes() == advanced
 

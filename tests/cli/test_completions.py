@@ -73,7 +73,7 @@ def test_without_the_library_it_says_what_to_install() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
     assert done.returncode == 3
-    assert "pip install 'rtcsave[completions]'" in done.stderr
+    assert 'pip install "rtcsave[completions]"' in done.stderr
 
 
 @pytest.mark.parametrize(
@@ -97,6 +97,6 @@ def test_an_optional_package_that_is_missing(
         [sys.executable, "-c", code], capture_output=True, encoding="utf-8", cwd=examples
     )
     assert done.returncode == 3
-    assert f"pip install 'rtcsave[{extra}]'" in done.stderr
+    assert f'pip install "rtcsave[{extra}]"' in done.stderr
     assert "Traceback" not in done.stderr
     assert list(tmp_path.iterdir()) == []

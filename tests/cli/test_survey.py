@@ -236,7 +236,7 @@ class TestRegister:
         register = shelf.parent / "register.csv"
         code, _, err = run(shelf, "--shelf", register, "--update", "--sort", "path")
         assert code == 0
-        assert err.splitlines()[-1] == f"rtcsave: {register}: 4 rows added"
+        assert err.splitlines()[-1] == f"rtcsave: {register}: 4 rows added, for saves with a clock"
         lines = register.read_text().splitlines()
         assert lines[0] == "file,title,cell,fitted,current_ua,rate_ppm"
         assert "shelf/tide clerk.sav,,,,," in lines

@@ -331,7 +331,7 @@ class TestRestoring:
         assert restore(save_path) is not None
         assert save_path.read_bytes() == WHOLE
         assert save_path.stat().st_mtime == 1_700_000_000
-        with pytest.raises(NoBackup, match="the file equals its oldest backup"):
+        with pytest.raises(NoBackup, match="the file is its oldest backup already"):
             restore(save_path)
         assert restore(save_path, pick="ferry ledger.sav.20260310T141500Z.bak") is None
         assert restore(save_path, pick=written.backup) is not None
