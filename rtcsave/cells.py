@@ -19,7 +19,7 @@ class Rating(NamedTuple):
 
 
 RATED: Final = {
-    # Energizer Lithium Coin Handbook, form 12006-A, p. 2
+    # a maker's handbook of coin cells (README, Sources)
     "CR1025": Rating(30.0, from_memory=False),
     "CR1216": Rating(34.0, from_memory=False),
     "CR1616": Rating(55.0, from_memory=True),
@@ -35,7 +35,7 @@ ASSUMED_UA: Final = (0.5, 2.5)
 """What such a clock draws, an assumption: no source gives the current of these clocks."""
 
 SELF_DISCHARGE_PER_YEAR: Final = 0.01
-"""About 1 % a year (Panasonic, Renata; quoted second hand)."""
+"""About 1 % a year (two makers, quoted second hand)."""
 
 LEAST: Final = 0.001
 MOST: Final = 1_000_000.0

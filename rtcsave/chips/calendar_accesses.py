@@ -1,6 +1,6 @@
 """The accesses that write and read the calendar clock, by its own register numbers.
 
-MSX2 Technical Handbook, ASCII Corp., chapter 5 section 6.
+The handbook of this part (its title: README, Sources), chapter 5 section 6.
 """
 
 from __future__ import annotations

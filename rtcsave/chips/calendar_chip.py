@@ -1,7 +1,7 @@
 """The calendar part by its own register numbers; the bus in front of it is the caller's.
 
-MSX2 Technical Handbook, ASCII Corp., chapter 5 section 6; the operating-system kernel's driver for
-the RP5C01. What neither says is assumed, and said to be.
+The handbook of this part (its title: README, Sources), chapter 5 section 6; an operating-system kernel's
+driver for it. What neither says is assumed, and said to be.
 """
 
 from __future__ import annotations

@@ -176,6 +176,15 @@ class Console:
             self.text(escaped(text))
 
 
+def terminal_columns() -> int:
+    """How wide help is: as the terminal, 40 to 100 characters; 80 where there is none."""
+    try:
+        columns = int(os.environ.get("COLUMNS", "")) or os.get_terminal_size().columns
+    except (ValueError, OSError):
+        columns = 80
+    return max(40, min(columns, 100))
+
+
 def complain(text: str) -> None:
     """Print a line on standard error, with the name of the command before it."""
     said = escaped(text)

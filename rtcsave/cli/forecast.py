@@ -19,6 +19,10 @@ from rtcsave.forecasts import Forecast, forecast
 from rtcsave.when import check_zone, say_instant, say_span, unix_seconds
 
 EXAMPLES = """\
+Cautions: lithium coin cells are a swallowing hazard. Never solder to the bare cell,
+never charge, short or heat one; check the polarity. Keep a backup of the save before
+you touch the board.
+
 The counter is only useful if the game looks at it at least once in 511 days:
 look at the clock before the earliest date. Without a rate (positive = runs
 fast) the interval is that of a crystal within ±20 ppm.

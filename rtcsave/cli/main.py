@@ -27,6 +27,7 @@ from rtcsave.cli.console import (
     output,
     ready_streams,
     silence_output,
+    terminal_columns,
 )
 from rtcsave.errors import RtcSaveError
 from rtcsave.units import VERSION
@@ -64,7 +65,7 @@ COMMANDS: Final = {
         "verify", "after a restore, a transfer or a cell swap: is everything as it should be?"
     ),
     "elapsed": Command("elapsed", "real time between two saves, and why two accounts of it differ"),
-    "drift": Command("drift", "how fast a crystal runs, in ppm, and how surely that is known"),
+    "drift": Command("drift", "how fast a crystal runs, in ppm, and how certain that is"),
     "survey": Command("survey", "every save in folders: what needs a person first"),
     "history": Command("history", "dumps of one cartridge over time, and its drift so far"),
     "forecast": Command(
@@ -77,6 +78,11 @@ COMMANDS: Final = {
 }
 """Every command, in the order in which they are named."""
 
+_LAST_LINES: Final = (
+    "'rtcsave COMMAND --help' says more, with examples; 'rtcsave --version' names the version.",
+    "exit codes: 0 done, 1 something was found, 2 wrong usage, 3 could not read or write, 4 refused so",
+    "as not to lose anything",
+)
 _WHAT: Final = "Battery-backed clocks in the saves of 8-bit handheld cartridges."
 
 
@@ -101,16 +107,20 @@ def command_parser(command: str) -> Parser:
 
 
 def _overview() -> str:
+    longest = max(map(len, COMMANDS))
     lines = [_WHAT, "", "usage: rtcsave COMMAND ... [--json] [--now INSTANT] [--layout NAME]", ""]
-    width = max(map(len, COMMANDS))
-    lines += [f"  {name:<{width}}  {command.about}" for name, command in COMMANDS.items()]
-    lines += [
-        "",
-        "'rtcsave COMMAND --help' says more, with examples; 'rtcsave --version' names the version.",
-        "exit codes: 0 done, 1 something was found, 2 wrong usage, 3 could not read or write,",
-        "4 refused so as not to lose anything",
-    ]
-    return "\n".join(lines)
+    lines += [f"  {name:<{longest}}  {command.about}" for name, command in COMMANDS.items()]
+    lines += ["", *_LAST_LINES]
+    columns = terminal_columns()
+    if max(map(len, lines)) <= columns:
+        return "\n".join(lines)
+    from textwrap import wrap
+
+    folded: list[str] = []
+    for line in lines:
+        hanging = " " * (longest + 4) if line.startswith("  ") else ""
+        folded += wrap(line, columns, subsequent_indent=hanging, drop_whitespace=True) or [""]
+    return "\n".join(folded)
 
 
 def _not_a_command(word: str) -> WrongUsage:

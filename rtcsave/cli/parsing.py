@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import argparse
-import os
 import re
 from collections.abc import Callable, Iterable, Sequence
+from itertools import groupby
 from textwrap import wrap
 from typing import Any, NoReturn
 
 from rtcsave.cli.codes import WrongUsage
+from rtcsave.cli.console import terminal_columns
 from rtcsave.cli.options import in_options
 from rtcsave.errors import RtcSaveError
 
@@ -27,11 +28,7 @@ def nearest(word: str, known: Iterable[str]) -> str:
 
 def _formatter(prog: str) -> argparse.HelpFormatter:
     """Help as wide as the terminal, 100 characters at most, its examples left as they are."""
-    try:
-        columns = int(os.environ.get("COLUMNS", "")) or os.get_terminal_size().columns
-    except (ValueError, OSError):
-        columns = 80
-    return _Formatter(prog, width=max(40, min(columns, 100)) - 2)
+    return _Formatter(prog, width=terminal_columns() - 2)
 
 
 class _Formatter(argparse.RawDescriptionHelpFormatter):
@@ -39,11 +36,17 @@ class _Formatter(argparse.RawDescriptionHelpFormatter):
 
     def _fill_text(self, text: str, width: int, indent: str) -> str:
         lines: list[str] = []
-        for line in text.splitlines():
-            own = indent + line[: len(line) - len(line.lstrip())]
-            lines += wrap(
-                line.strip(), width, initial_indent=own, subsequent_indent=own + "    "
-            ) or [""]
+        for indented, group in groupby(text.splitlines(), lambda line: line[:1] in ("", " ")):
+            if indented:  # examples, and empty lines
+                for line in group:
+                    own = indent + line[: len(line) - len(line.lstrip())]
+                    lines += wrap(
+                        line, width, initial_indent=indent, subsequent_indent=own + "    "
+                    ) or [""]
+            else:
+                lines += wrap(
+                    " ".join(group), width, initial_indent=indent, subsequent_indent=indent
+                )
         return "\n".join(lines)
 
 

@@ -32,6 +32,10 @@ from rtcsave.storage.reading import read_with_origin
 from rtcsave.when import say_instant, unix_seconds
 
 EXAMPLES = """\
+Cautions: lithium coin cells are a swallowing hazard. Never solder to the bare cell,
+never charge, short or heat one; check the polarity. Keep a backup of the save before
+you touch the board.
+
 An event before the overflow, with an alarm a day before that; with --cell one
 more for the cell. Written again, the same file is updated, and nothing is in it twice; events
 of other saves in it are kept. Times are in UTC.

@@ -17,6 +17,10 @@ from rtcsave.savefile import SaveFile
 from rtcsave.when import parse_duration
 
 EXAMPLES = """\
+Cautions: lithium coin cells are a swallowing hazard. Never solder to the bare cell,
+never charge, short or heat one; check the polarity. Keep a backup of the save before
+you touch the board.
+
 Yes if the memory is identical byte for byte, halt and carry are as expected,
 and the clock is right: within a minute (--within) and 50 ppm of the time
 between the two stamps. The error of the clock is said in any case.

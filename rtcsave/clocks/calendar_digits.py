@@ -1,7 +1,7 @@
 """The calendar clock's registers: which digit of what each of them holds.
 
-MSX2 Technical Handbook, ASCII Corp., chapter 5 section 6, figures 5.26 to 5.32; the operating-system
-kernel's driver for the RP5C01.
+The handbook of this part (its title: README, Sources), chapter 5 section 6, figures 5.26 to 5.32; an
+operating-system kernel's driver for it.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """The calendar clock's rules, each as a check, by its own register numbers.
 
-MSX2 Technical Handbook, ASCII Corp., chapter 5 section 6; the operating-system kernel's driver for the
-RP5C01; the digits of the 12-hour mode: Ricoh RP/RF/RS5C62 manual, section 2.6.
+The handbook of this part, chapter 5 section 6; an operating-system kernel's driver for it; the digits of the
+12-hour mode: the manual of a sibling part, section 2.6 (titles: README, Sources).
 """
 
 from __future__ import annotations
@@ -21,9 +21,9 @@ from rtcsave.chips.calendar_chip import (
 from rtcsave.clocks import CalendarClock
 from rtcsave.conformance.checking import MARGIN_US, SECOND_US, Checks, expect
 
-_HANDBOOK: Final = "MSX2 Technical Handbook, ASCII Corp., chapter 5 section 6"
-_BOTH: Final = f"{_HANDBOOK}; the operating-system kernel's driver for the RP5C01"
-_TWELVE: Final = f"{_HANDBOOK}; Ricoh RP/RF/RS5C62 manual, section 2.6"
+_HANDBOOK: Final = "handbook of the calendar part, chapter 5 section 6"
+_BOTH: Final = f"{_HANDBOOK}; an operating-system kernel's driver for it"
+_TWELVE: Final = f"{_HANDBOOK}; manual of a sibling part, section 2.6"
 
 _PER_BANK: Final = 13
 _LEAP_COUNTER: Final = 11

@@ -15,8 +15,7 @@ PARABOLA_PPM_PER_K2: Final = -0.030
 PARABOLA_SPREAD: Final = 0.010
 TURNOVER_C: Final = 25.0
 TURNOVER_SPREAD_C: Final = 5.0
-"""Frequency over temperature: -0.030 ± 0.01 ppm/°C² about 25 ± 5 °C (CTS TF20 series,
-008-0353-0 rev. C)."""
+"""Frequency over temperature: -0.030 ± 0.01 ppm/°C² about 25 ± 5 °C (a data sheet; README, Sources)."""
 
 
 CERTAIN: Final = (

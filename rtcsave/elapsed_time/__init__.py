@@ -13,10 +13,10 @@ from rtcsave.elapsed_time.similarity import memory_alike, refuse_different_memor
 
 ANY_CRYSTAL_PPM = 200
 """What no clock crystal exceeds: ±20 ppm, ageing ±3 ppm, and at -40 °C or 85 °C a parabola of
--0.04 x 65² = -169 ppm (CTS TF20; ECS-3X8X)."""
+-0.04 x 65² = -169 ppm (data sheets of two makers)."""
 
 CRYSTAL_PPM = 20
-"""What a clock crystal may be off at 25 °C (CTS TF20 series: ±20 ppm)."""
+"""What a clock crystal may be off at 25 °C (a data sheet: ±20 ppm; README, Sources)."""
 
 __all__ = [
     "ANY_CRYSTAL_PPM",

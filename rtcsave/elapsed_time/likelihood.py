@@ -12,7 +12,7 @@ from rtcsave.units import COUNTER_DAYS, HOUR_S, MINUTE_S
 
 RATES_PPM: Final = ((0.98, 15.0), (0.02, 80.0))
 """Rates of clock crystals, parts of all and standard deviation in ppm: an assumption around the
-±20 ppm at 25 °C of the data sheets (CTS TF20) and 45 ppm in the worst case (Maxim MAX6902)."""
+±20 ppm at 25 °C of the data sheets (README, Sources) and 45 ppm in the worst case."""
 
 LATENESS_S: Final = ((0.9, 0.0), (0.1, 20.0))
 """How far a pair of stamps is off, parts of all and standard deviation in seconds: one stamp in

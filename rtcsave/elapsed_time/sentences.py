@@ -18,7 +18,7 @@ ALMOST_CERTAIN: Final = 0.95
 PROBABLE: Final = 0.60
 
 HEALTHY_PPM: Final = 45
-"""The most that a crystal is off in ordinary use (Maxim MAX6902 data sheet, page 14)."""
+"""The most that a crystal is off in ordinary use (a data sheet of a clock chip; README, Sources)."""
 
 
 def how_likely(weight: float) -> str:

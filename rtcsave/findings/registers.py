@@ -130,7 +130,7 @@ def _see_carry(scene: BlockScene) -> Iterator[Sighting]:
     clock = scene.running
     if clock.carried:
         yield Sighting(
-            message="carry is set: the counter overflowed, and no program has cleared it since",
+            message="carry is set: the counter overflowed, and the game has not cleared it since",
             offset=scene.offset_of("running", "carry"),
             found="carry on",
             expected="carry off",

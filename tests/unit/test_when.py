@@ -247,3 +247,15 @@ def test_a_wall_time_of_this_computer(monkeypatch: pytest.MonkeyPatch) -> None:
     finally:
         monkeypatch.delenv("TZ")
         time.tzset()
+
+
+@pytest.mark.parametrize(
+    ("windows", "iana"),
+    [("GMT Standard Time", "Europe/London"), ("W. Europe Standard Time", "Europe/Berlin")],
+)
+def test_a_zone_by_its_name_on_windows_is_answered_with_the_iana_name(
+    windows: str, iana: str
+) -> None:
+    """Unicode CLDR, windowsZones, as the tzlocal package has it."""
+    with pytest.raises(BadArgument, match=f"on Windows: write it as {iana}"):
+        check_zone(windows)
