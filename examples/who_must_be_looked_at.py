@@ -40,7 +40,7 @@ def main() -> int:
     if not paths:
         parser.error(f"there are no saves (*.sav) in {args.folder}")
     found = [(due(path, args.now), path) for path in paths]
-    for when, path in sorted((one, path) for one, path in found if one is not None):
+    for when, path in sorted((look, path) for look, path in found if look is not None):
         if when[0] <= args.days:
             ahead = f"{when[0]:4d}" if when[1].startswith("overflows") else "   ?"
             print(f"{ahead} days  {path.name}: {when[1]}")

@@ -98,12 +98,12 @@ def save_file() -> str:
         parts.append(text(700, top + 20, f"bytes {start + first:,} to {start + last:,}", "", "end"))
         data = b"".join(word.data for word in chosen)
         parts.append(text(20, top + 42, data.hex(" "), "mono small"))
-    told = save.clock_block.running
+    running = save.clock_block.running
     parts.append(
         text(
             10,
             292,
-            f"running: {told.reading()}, the clock itself; latched: the copy that the game last read;",
+            f"running: {running.reading()}, the clock itself; latched: the copy that the game last read;",
             "soft",
         )
     )

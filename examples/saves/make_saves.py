@@ -94,8 +94,8 @@ def wild(
     later = block(registers(215, 13, 40, 7), registers(215, 13, 39, 58), SAVED + 3 * 86_400)
     lines = ferry.replace(b"\xff" * 16, b"LENT OUT AGAIN\n\xff", 20)
     archive = io.BytesIO()
-    with zipfile.ZipFile(archive, "w", zipfile.ZIP_STORED) as held:
-        held.writestr(zipfile.ZipInfo("lantern.sav", (2026, 3, 10, 14, 15, 0)), lantern + healthy)
+    with zipfile.ZipFile(archive, "w", zipfile.ZIP_STORED) as packed:
+        packed.writestr(zipfile.ZipInfo("lantern.sav", (2026, 3, 10, 14, 15, 0)), lantern + healthy)
     body = b"HQ26" + bytes((0x07, 0x40, 0x13, 0xD4, 0x00, 0, 0, 0)) + struct.pack(">I", SAVED)
     return {
         "duplicate-block.sav": lantern + healthy + later,

@@ -84,9 +84,9 @@ def write_counter(clock: Clock) -> Plan:
     """
     values = clock.registers()
     high = values[_DAY_HIGH]
-    held = high | counter_chip.HALT_BIT
+    high_halted = high | counter_chip.HALT_BIT
     steps = [_OPEN, *_LATCH, *_LATCH, *_is_there(), *_read_all(BEFORE)]
-    steps += _put(_DAY_HIGH, held, "halt first")
+    steps += _put(_DAY_HIGH, high_halted, "halt first")
     for at, register in enumerate(CounterClock.REGISTERS[:_DAY_HIGH]):
         steps += _put(at, values[at], register.name)
         if at == 0:  # it begins a second: where the one write is lost, the other does
@@ -95,7 +95,7 @@ def write_counter(clock: Clock) -> Plan:
     for at in range(_DAY_HIGH):
         steps += [_select(at), _expect(at, values[at], "was taken")]
     once_more = replace(_select(_DAY_HIGH), note="select day_high once more: it is written next")
-    steps += [_select(_DAY_HIGH), once_more, _expect(_DAY_HIGH, held, "was taken")]
+    steps += [_select(_DAY_HIGH), once_more, _expect(_DAY_HIGH, high_halted, "was taken")]
     last = "day_high: stays halted" if clock.halted else "day_high: release"
     steps += [write(_WINDOW, high, last, name="day_high", due=True), *_LATCH]
     steps += [_select(_DAY_HIGH), _expect(_DAY_HIGH, high, "is as it should be")]

@@ -118,7 +118,10 @@ class Console:
         grid.add_column(no_wrap=True, style="dim")
         grid.add_column(overflow="fold")
         for label, text, tone in sheet.rows:
-            grid.add_row(Text(escaped(label)), Text(escaped(text), style=_STYLES[tone]))
+            words = escaped(text)
+            indent = len(words) - len(words.lstrip())  # kept where a line is folded
+            shown = Padding(Text(words.lstrip(), style=_STYLES[tone]), (0, 0, 0, indent))
+            grid.add_row(Text(escaped(label)), shown)
         rich = self._rich()
         rich.print(Text(escaped(sheet.title), style=_STYLES["title"]))
         rich.print(Padding(grid, (0, 0, 0, 2)))

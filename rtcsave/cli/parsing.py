@@ -57,6 +57,17 @@ class Parser(argparse.ArgumentParser):
         super().__init__(formatter_class=_formatter, allow_abbrev=False, **settings)
         self._words: list[str] = []
 
+    def format_help(self) -> str:
+        """The help, each line folded that is wider than the terminal (as a long usage is)."""
+        columns = terminal_columns()
+        lines: list[str] = []
+        for line in super().format_help().splitlines():
+            hanging = " " * (len(line) - len(line.lstrip()) + 4)
+            lines += (
+                wrap(line, columns, subsequent_indent=hanging) if len(line) > columns else [line]
+            )
+        return "\n".join(lines) + "\n"
+
     def parse_args(  # type: ignore[override]  # the base's overloads are for other namespaces
         self, args: Sequence[str] | None = None, namespace: argparse.Namespace | None = None
     ) -> argparse.Namespace:

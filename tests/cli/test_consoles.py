@@ -12,6 +12,8 @@ import sys
 import pytest
 from known import HEALTHY48, memory
 
+from rtcsave.cli.main import COMMANDS, main
+
 NOW = ("--now", "2026-03-11T14:15:00Z")
 POSIX = os.name == "posix"
 
@@ -196,3 +198,14 @@ class TestTerminal:
 
     def test_a_saves_bytes_do_not_go_to_it(self, game: pathlib.Path) -> None:
         assert "the terminal is no place" in on_terminal(100, "advance", game, "-o", "-")
+
+
+@pytest.mark.parametrize("command", ["", *COMMANDS])
+def test_help_fits_a_narrow_terminal(
+    command: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "40")
+    assert main([*([command] if command else []), "--help"]) == 0
+    out = capsys.readouterr().out
+    assert [line for line in out.splitlines() if len(line) > 40] == []
+    assert "rtcsave" in out

@@ -27,14 +27,14 @@ def folder(tmp_path: pathlib.Path) -> pathlib.Path:
     return place
 
 
-def held(folder: pathlib.Path) -> dict[str, bytes]:
+def contents(folder: pathlib.Path) -> dict[str, bytes]:
     return {path.name: path.read_bytes() for path in folder.glob("*.sav")}
 
 
 def test_a_plan_writes_nothing_and_says_everything(folder: pathlib.Path) -> None:
-    before = held(folder)
+    before = contents(folder)
     plan = plan_batch(folder, now=NOW)
-    assert held(folder) == before
+    assert contents(folder) == before
     assert plan.looked_at == len(plan.files) == 40
     for planned in plan.files:
         data = before[os.path.basename(planned.path)]
@@ -53,7 +53,7 @@ def test_it_survives_being_written_and_read(folder: pathlib.Path) -> None:
 
 
 def test_apply_and_take_back(folder: pathlib.Path, tmp_path: pathlib.Path) -> None:
-    before, journal = held(folder), str(tmp_path / "plan.journal.jsonl")
+    before, journal = contents(folder), str(tmp_path / "plan.journal.jsonl")
     plan = plan_batch(folder, now=NOW)
     result = apply_batch(plan, journal)
     assert (result.ok, result.count("done")) == (True, 40)
@@ -62,11 +62,11 @@ def test_apply_and_take_back(folder: pathlib.Path, tmp_path: pathlib.Path) -> No
         backup = pathlib.Path(outcome.backup)
         assert backup.read_bytes() == before[os.path.basename(outcome.path)]
         assert rtcsave.check(rtcsave.load(outcome.path), now=NOW) == ()
-    after = held(folder)
+    after = contents(folder)
     again = apply_batch(plan, journal)
-    assert (again.count("already"), held(folder)) == (40, after)
+    assert (again.count("already"), contents(folder)) == (40, after)
     assert undo_batch(journal).count("done") == 40
-    assert held(folder) == before
+    assert contents(folder) == before
     assert undo_batch(journal).count("already") == 40
 
 
@@ -106,10 +106,10 @@ class TestEditing:
     def test_lines_may_be_removed(
         self, lines: list[str], folder: pathlib.Path, tmp_path: pathlib.Path
     ) -> None:
-        before = held(folder)
+        before = contents(folder)
         plan = parse_plan("\n".join([lines[0], *lines[10:12]]) + "\n\n")
         assert apply_batch(plan, str(tmp_path / "j.jsonl")).count("done") == 2
-        assert sum(held(folder)[name] != data for name, data in before.items()) == 2
+        assert sum(contents(folder)[name] != data for name, data in before.items()) == 2
 
     def test_steps_may_be_struck(
         self, lines: list[str], folder: pathlib.Path, tmp_path: pathlib.Path
@@ -167,12 +167,12 @@ class TestEditing:
     def test_steps_that_need_one_another_cannot_be_parted_in_silence(
         self, lines: list[str], folder: pathlib.Path, tmp_path: pathlib.Path
     ) -> None:
-        before = held(folder)
+        before = contents(folder)
         plan = parse_plan(edited([lines[0], lines[1]], 1, lambda line: line["steps"].reverse()))
         result = apply_batch(plan, str(tmp_path / "j.jsonl"))
         assert result.count("refused") == 1
         assert "would change other bytes than it says" in result.outcomes[0].words
-        assert held(folder) == before
+        assert contents(folder) == before
 
 
 class Killed(BaseException):
@@ -185,7 +185,7 @@ def test_killed_or_failing_at_every_call(
 ) -> None:
     for path in sorted(folder.glob("*.sav"))[3:]:
         path.unlink()
-    before = held(folder)
+    before = contents(folder)
     plan = plan_batch(folder, now=NOW)
     names = ("fsync", "replace", "link", "rename", "unlink", "open", "chmod", "utime")
     originals = {name: getattr(os, name) for name in names}
@@ -226,7 +226,7 @@ def test_killed_or_failing_at_every_call(
         assert apply_batch(plan, journal).ok, at
         assert rtcsave.check(rtcsave.load(folder / "000.sav"), now=NOW) == ()
         assert undo_batch(journal).ok
-        assert held(folder) == before
+        assert contents(folder) == before
         for path in folder.iterdir():
             if path.suffix != ".sav":
                 path.unlink()
@@ -240,7 +240,7 @@ def test_killed_or_failing_at_every_call(
 def test_a_journal_whose_last_line_was_cut_off(
     folder: pathlib.Path, tmp_path: pathlib.Path
 ) -> None:
-    before, journal = held(folder), tmp_path / "j.jsonl"
+    before, journal = contents(folder), tmp_path / "j.jsonl"
     plan = plan_batch(folder, now=NOW)
     apply_batch(plan, str(journal))
     whole = journal.read_bytes()
@@ -251,7 +251,7 @@ def test_a_journal_whose_last_line_was_cut_off(
     assert undo_batch(str(journal)).count("done") == 39
     last = plan.files[-1].path
     assert rtcsave.restore(last) is not None
-    assert held(folder) == before
+    assert contents(folder) == before
 
 
 def test_a_journal_that_is_none(tmp_path: pathlib.Path) -> None:
@@ -282,11 +282,11 @@ class TestCommand:
     def test_from_plan_to_undo(
         self, folder: pathlib.Path, tmp_path: pathlib.Path, capsys: pytest.CaptureFixture[str]
     ) -> None:
-        before, plan = held(folder), tmp_path / "plan.jsonl"
+        before, plan = contents(folder), tmp_path / "plan.jsonl"
         now = ("--now", f"@{NOW}")
         assert main(["repair", str(folder), "--plan", str(plan), *now]) == 0
         assert "to repair  40 files" in capsys.readouterr().out
-        assert held(folder) == before
+        assert contents(folder) == before
         assert main(["repair", "--apply", str(plan)]) == 0
         out = capsys.readouterr().out
         assert "done        40 files" in out
@@ -331,10 +331,10 @@ class TestCommand:
     def test_a_folder_is_not_repaired_without_a_plan(
         self, folder: pathlib.Path, capsys: pytest.CaptureFixture[str]
     ) -> None:
-        before = held(folder)
+        before = contents(folder)
         assert main(["repair", str(folder)]) == 2
         assert "a folder is repaired by a plan" in capsys.readouterr().err
-        assert held(folder) == before
+        assert contents(folder) == before
 
     def test_a_plan_over_another_file_is_refused(
         self, folder: pathlib.Path, tmp_path: pathlib.Path

@@ -186,10 +186,10 @@ def test_where_a_hold_looks_like_a_missing_permission(
 def test_a_file_that_stays_held_open_is_refused_with_that_reason(
     path: pathlib.Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def held(source: str, target: str) -> None:
+    def refuse(source: str, target: str) -> None:
         raise Held(13, "sharing violation")
 
-    monkeypatch.setattr(os, "replace", held)
+    monkeypatch.setattr(os, "replace", refuse)
     with pytest.raises(SystemFailed, match="another program holds it open"):
         dump(load(path).advance_by(60), path)
     assert path.read_bytes() == OLD

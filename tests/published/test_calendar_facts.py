@@ -29,14 +29,14 @@ def test_valid_bits() -> None:
 def test_registers_lie_as_documented() -> None:
     """MSX2 Technical Handbook, ASCII Corp., chapter 5 section 6: bank 0, the alarm, the hour mode (1 = 24
     h) and the leap counter of bank 1; the operating-system kernel's driver for the RP5C01."""
-    held = CalendarClock(
+    calendar = CalendarClock(
         year=98, month=12, day=31, weekday=4, hours=23, minutes=57, seconds=46, leap_counter=2,
         alarm=0x2860715,  # day 28, weekday 6, 07:15
     )  # fmt: skip
-    assert held.registers() == bytes.fromhex(
+    assert calendar.registers() == bytes.fromhex(
         "06 04 07 05 03 02 04 01 03 02 01 08 09  00 00 05 01 07 00 06 08 02 00 01 02 00"
     )
-    assert CalendarClock.from_registers(held.registers()) == held
+    assert CalendarClock.from_registers(calendar.registers()) == calendar
 
 
 @pytest.mark.parametrize(
@@ -46,11 +46,11 @@ def test_registers_lie_as_documented() -> None:
 def test_twelve_hour_digits(hours: int, minutes: int, pair: str) -> None:
     """Ricoh RP/RF/RS5C62 manual, section 2.6: six pairs of digits; MSX2 Technical Handbook, ASCII Corp.,
     chapter 5 section 6: PM is bit 1 of the tens digit."""
-    held = clock(24, 1, 1, 0, hours=hours, minutes=minutes, twelve_hour=1)
-    registers = held.registers()
+    calendar = clock(24, 1, 1, 0, hours=hours, minutes=minutes, twelve_hour=1)
+    registers = calendar.registers()
     assert f"{registers[5]}{registers[4]}" == pair
     assert registers[23] == 0
-    assert CalendarClock.from_registers(registers) == held
+    assert CalendarClock.from_registers(registers) == calendar
 
 
 @pytest.mark.parametrize("year", range(1980, 2100))
@@ -60,11 +60,11 @@ def test_day_by_day_against_the_standard_library(year: int) -> None:
     today = datetime.date(year, 1, 1)
     while today.year == year:
         tomorrow = today + datetime.timedelta(days=1)
-        held = clock(
+        calendar = clock(
             today.year % 100, today.month, today.day, today.year % 4,
             weekday=today.weekday(), hours=23, minutes=59, seconds=59,
         )  # fmt: skip
-        found = held.advance(1)
+        found = calendar.advance(1)
         assert (found.year, found.month, found.day, found.weekday, found.leap_counter) == (
             tomorrow.year % 100,
             tomorrow.month,
@@ -81,12 +81,12 @@ def test_any_span_against_the_standard_library(base: int) -> None:
     """MSX2 Technical Handbook, ASCII Corp., chapter 5 section 6: the leap counter and the weekday; the
     dates are those of Python's standard library."""
     start = datetime.datetime(base, 1, 1)
-    held = clock(base % 100, 1, 1, 0, weekday=start.weekday())
+    calendar = clock(base % 100, 1, 1, 0, weekday=start.weekday())
     for seconds in (1, 59 * DAY, 60 * DAY, 366 * DAY - 1, 20_000 * DAY + 12_345, 43_000 * DAY):
         then = start + datetime.timedelta(seconds=seconds)
         if then.year > 2099:
             continue
-        found = held.advance(seconds)
+        found = calendar.advance(seconds)
         assert (found.year, found.month, found.day, found.hours, found.minutes, found.seconds) == (
             then.year % 100, then.month, then.day, then.hour, then.minute, then.second,
         )  # fmt: skip

@@ -15,8 +15,8 @@ def clock(day: int, hour: int, minute: int, second: int, **flags: bool) -> Count
 def test_registers_lie_as_documented() -> None:
     """Pan Docs, chapter on memory bank controllers: 08h seconds, 09h minutes, 0Ah hours, 0Bh day low, 0Ch
     bit 0 day bit 8, bit 6 halt, bit 7 carry."""
-    held = clock(0x1A5, 23, 59, 58, halt=True, carry=True)
-    assert held.registers() == bytes.fromhex("3a 3b 17 a5 c1")
+    counter = clock(0x1A5, 23, 59, 58, halt=True, carry=True)
+    assert counter.registers() == bytes.fromhex("3a 3b 17 a5 c1")
     assert [register.address for register in CounterClock.REGISTERS] == [8, 9, 10, 11, 12]
 
 

@@ -15,10 +15,10 @@ def clock(minute: int, day: int, **more: int) -> MinuteClock:
 def test_nibbles_lie_least_significant_first() -> None:
     """Pan Docs, chapter on memory bank controllers: 10h-12h minute of day, 13h-15h day counter, 58h-5Ah
     event minutes, 5Bh-5Dh event days."""
-    held = clock(0x59F, 0xABC, event_minutes=0x123, event_days=0x456)
-    assert held.registers() == bytes.fromhex("0f 09 05 0c 0b 0a 03 02 01 06 05 04")
-    assert MinuteClock.from_registers(held.registers()) == held
-    assert [one.address for one in MinuteClock.REGISTERS] == [
+    minute_clock = clock(0x59F, 0xABC, event_minutes=0x123, event_days=0x456)
+    assert minute_clock.registers() == bytes.fromhex("0f 09 05 0c 0b 0a 03 02 01 06 05 04")
+    assert MinuteClock.from_registers(minute_clock.registers()) == minute_clock
+    assert [register.address for register in MinuteClock.REGISTERS] == [
         0x10, 0x11, 0x12, 0x13, 0x14, 0x15, 0x58, 0x59, 0x5A, 0x5B, 0x5C, 0x5D,
     ]  # fmt: skip
 

@@ -20,7 +20,7 @@ BIG_ENDIAN = b"".join(TEN_WORDS[at : at + 4][::-1] for at in range(0, 40, 4)) + 
 
 
 def codes(data: bytes, header: Header | None = None, now: int = NOW) -> list[str]:
-    return [one.code for one in examine(data, header=header, now=now).findings]
+    return [finding.code for finding in examine(data, header=header, now=now).findings]
 
 
 @pytest.mark.parametrize("size", [256, 512, 2_048, 8_192, 32_768, 65_536, 131_072])
@@ -93,4 +93,6 @@ def test_blocks_as_they_are_seen() -> None:
         assert codes(IMAGE.ljust(8_192, pad) + block, timed) == ["memory-padded"]
     assert codes(IMAGE * 4 + block) == ["memory-mirrored"]
     exchanged = block[20:40] + block[:20] + block[40:]
-    assert [one.code for one in check(loads(IMAGE + exchanged), now=NOW)] == ["latched-exchanged"]
+    assert [finding.code for finding in check(loads(IMAGE + exchanged), now=NOW)] == [
+        "latched-exchanged"
+    ]

@@ -19,9 +19,9 @@ def test_every_message_is_in_the_list() -> None:
 @pytest.mark.parametrize(
     "pattern",
     [
-        r"\w\(s\)", r"\b1 (?:step|byte|file|save|day|time)s\b", r"gone over",
-        r"\bgoes over\b", r"counted on\b", r"\bsurely\b",
-        r"\bno use\b", r"what shall become", r"\bthe console\b", r"\bmended\b", r"digits that are none",
+        r"\w\(s\)", r"\b1 (?:step|byte|file|save|day|time)s\b", r"gone.over",
+        r"\bgoes.over\b", r"counted.on\b", r"\bsurely\b",
+        r"\bno.use\b", r"what.shall.become", r"\bthe.console\b", r"\bmended\b", r"digits.that.are.none",
     ],
 )  # fmt: skip
 def test_words_that_are_said_in_another_way(pattern: str) -> None:

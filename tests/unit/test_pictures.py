@@ -37,6 +37,6 @@ def test_a_drawing_asks_nothing_of_the_net(name: str) -> None:
 
 def test_the_drawing_of_three_years_is_counted() -> None:
     """512 days less the 120 at the beginning: 392, and 512 more; then 191 of the third year are left."""
-    told = words((PICTURES / "three-years.svg").read_text(encoding="utf-8"))
-    assert {"after 392 days", "after 904 days"} <= set(told)
-    assert "It began at day 120 and shows day 191 with carry set." in told
+    said = words((PICTURES / "three-years.svg").read_text(encoding="utf-8"))
+    assert {"after 392 days", "after 904 days"} <= set(said)
+    assert "It began at day 120 and shows day 191 with carry set." in said

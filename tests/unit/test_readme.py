@@ -41,9 +41,9 @@ def test_the_library_in_ten_lines_runs(
     shutil.copy(ROOT / "examples" / "saves" / "millisecond-stamp.sav", tmp_path / "game.sav")
     monkeypatch.chdir(tmp_path)
     code = README.partition("```python\n")[2].partition("```")[0]
-    held: dict[str, object] = {}
-    exec(compile(code, "README.md", "exec"), held)
-    assert held["data"] == bytes(48)
+    names: dict[str, object] = {}
+    exec(compile(code, "README.md", "exec"), names)
+    assert names["data"] == bytes(48)
     assert len(list(tmp_path.glob("game.sav.*.bak"))) == 1
 
 
@@ -66,8 +66,8 @@ def test_the_output_printed_in_the_tour_is_what_comes_out(
         shutil.copy(path, tmp_path)
     monkeypatch.chdir(tmp_path)
     code = main(words.split())
-    held = capsys.readouterr()
+    printed_now = capsys.readouterr()
     printed = README.partition(f"$ rtcsave {words}\n")[2].partition("```")[0].partition("\n$ ")[0]
     lines = [line for line in printed.splitlines() if "..." not in line and ".bak" not in line]
-    assert [line for line in lines if line.rstrip() not in held.out + held.err] == []
+    assert [line for line in lines if line.rstrip() not in printed_now.out + printed_now.err] == []
     assert lines or code == 0
