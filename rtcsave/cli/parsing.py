@@ -75,11 +75,13 @@ class Parser(argparse.ArgumentParser):
         self._words = list(args or ())
         options, rest = self.parse_known_args(args, namespace)
         assert options is not None
-        for action in self._actions:  # an empty list is what argparse makes of the value "--"
+        for (
+            action
+        ) in self._actions:  # argparse before Python 3.13 makes an empty list of the value "--"
             if (
                 action.option_strings
                 and action.nargs is None
-                and getattr(options, action.dest, 0) == []
+                and getattr(options, action.dest, 0) in ([], "--")
             ):
                 self.error(f"argument {'/'.join(action.option_strings)}: expected one argument")
         for word in rest:
