@@ -1,4 +1,4 @@
-"""Repair every save of a folder: repair what is certain, advance the clock to now, keep backups.
+"""Repair every save of a folder, at any depth: repair what is certain, advance the clock to now, keep backups.
 
     python examples/repair_folder.py examples/saves              (works on a copy, and says so)
     python examples/repair_folder.py my-saves --in-place
@@ -38,7 +38,7 @@ def repair(path: pathlib.Path) -> str:
 def repair_all(folder: pathlib.Path) -> int:
     """Repair every file of a folder; how many could not be."""
     failed = 0
-    for path in sorted(folder.glob("*.sav")):
+    for path in sorted(folder.rglob("*.sav")):
         try:
             print(f"{path.name}: {repair(path)}")
         except rtcsave.RtcSaveError as error:
@@ -53,6 +53,8 @@ def main() -> int:
     parser.add_argument("folder", type=pathlib.Path)
     parser.add_argument("--in-place", action="store_true", help="not on a copy")
     args = parser.parse_args()
+    if not any(args.folder.rglob("*.sav")):
+        parser.error(f"there are no saves (*.sav) in {args.folder}")
     if args.in_place:
         repair_all(args.folder)
         return 0

@@ -40,10 +40,14 @@ def main() -> int:
     if not paths:
         parser.error(f"there are no saves (*.sav) in {args.folder}")
     found = [(due(path, args.now), path) for path in paths]
+    shown = 0
     for when, path in sorted((look, path) for look, path in found if look is not None):
         if when[0] <= args.days:
             ahead = f"{when[0]:4d}" if when[1].startswith("overflows") else "   ?"
             print(f"{ahead} days  {path.name}: {when[1]}")
+            shown += 1
+    if not shown:
+        print(f"none of the saves ({len(paths)}) must be looked at within {args.days} days")
     return 0
 
 

@@ -272,3 +272,31 @@ def test_who_must_be_looked_at() -> None:
     assert "? days  no-stamp.sav: no usable stamp" in out
     assert "halted.sav" not in out
     assert "overflowed.sav" not in out
+
+
+@pytest.mark.parametrize(
+    "script",
+    [
+        "read_a_clock.py", "who_must_be_looked_at.py", "repair_folder.py", "embedded_block.py",
+        "headless_loop.py",
+    ],
+)  # fmt: skip
+def test_a_wrong_name_is_answered_with_a_message(script: str, tmp_path: pathlib.Path) -> None:
+    words = [sys.executable, str(EXAMPLES / script), str(tmp_path / "nosuch")]
+    done = subprocess.run(words, capture_output=True, text=True, check=False)
+    assert done.returncode != 0
+    assert "Traceback" not in done.stderr
+    assert "nosuch" in done.stderr
+
+
+def test_a_nested_folder_is_no_false_all_clear(tmp_path: pathlib.Path) -> None:
+    (tmp_path / "a" / "b").mkdir(parents=True)
+    (tmp_path / "a" / "b" / "cut.sav").write_bytes((SAVES / "cut-short.sav").read_bytes())
+    words = [sys.executable, str(EXAMPLES / "who_must_be_looked_at.py"), str(tmp_path)]
+    done = subprocess.run(words, capture_output=True, text=True, check=True)
+    assert "cut.sav: cannot be read" in done.stdout
+    (tmp_path / "a" / "b" / "cut.sav").write_bytes((SAVES / "healthy.sav").read_bytes())
+    done = subprocess.run(
+        [*words, "--now", "1773200000"], capture_output=True, text=True, check=True
+    )
+    assert done.stdout == "none of the saves (1) must be looked at within 31 days\n"
