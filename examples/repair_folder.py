@@ -1,4 +1,4 @@
-"""Repair every save of a folder, at any depth: repair what is certain, advance the clock to now, keep backups.
+"""Repair every save of a folder, at any depth: what is certain; then advance the clock to now. Keep backups.
 
     python examples/repair_folder.py examples/saves              (works on a copy, and says so)
     python examples/repair_folder.py my-saves --in-place

@@ -6,6 +6,7 @@ import os
 import sys
 from collections import Counter
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import Any, Final
 
 from rtcsave.cli.codes import DONE, FAILED, REFUSED
@@ -50,6 +51,8 @@ def make_plan(
     )
     if not plan.looked_at:
         raise BadArgument("no save was found", remedy="check the folder")
+    in_words = (replace(file, left=tuple(map(in_options, file.left))) for file in plan.files)
+    plan = replace(plan, files=tuple(in_words))
     text = "".join(f"{line}\n" for line in plan_lines(plan))
     write(text.encode(), target, backup=False, overwrite=session.args.overwrite)
     _say_plan(session, target, plan)
@@ -62,6 +65,7 @@ def _say_plan(session: Session[Any], target: str, plan: BatchPlan) -> None:
     for_a_person = [planned for planned in plan.files if planned.left]
     sheet = Sheet(f"{target}: a plan; nothing else was written")
     sheet.add("looked at", number_of(plan.looked_at, "save"))
+    sheet.add("healthy", number_of(plan.looked_at - len(plan.files), "save"))
     for label, codes in (
         ("step", Counter(step.code for planned in with_steps for step in planned.steps)),
         (

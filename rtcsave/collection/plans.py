@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any, Final
@@ -18,6 +19,7 @@ from rtcsave.errors import BadDescription, FileFault, RtcSaveError, shown
 from rtcsave.findings import Examination, Finding, examine
 from rtcsave.layouts import Layout, check_layouts
 from rtcsave.repair import plan_repair
+from rtcsave.storage.attributes import what_is_lost
 from rtcsave.storage.reading import read
 from rtcsave.units import VERSION
 from rtcsave.when import Instant, now_or
@@ -120,13 +122,17 @@ def _planned(
         data, origin = read(path)
         seen = examine(data, None, layouts, origin=origin, now=plan.now_s)
         steps, left = steps_of(seen, plan)
-    except RtcSaveError as failed:
+        lost = what_is_lost(path, os.stat(path)) if steps else ()
+    except (RtcSaveError, OSError) as failed:
         return PlannedFile(path=path, digest="", steps=(), left=(error or str(failed),))
     return PlannedFile(
         path=origin.path,
         digest=origin.digest,
         steps=steps,
-        left=tuple(f"{finding.code}: {finding.remedy}" for finding in left),
+        left=(
+            *(f"{finding.code}: {finding.remedy}" for finding in left),
+            *(f"mind: {words}" for words in lost),
+        ),
     )
 
 

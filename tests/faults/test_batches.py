@@ -392,7 +392,11 @@ def test_a_name_that_is_nearly_too_long_is_taken_back_and_a_second_name_is_said(
             other.unlink()
     os.link(longest, tmp_path / "second name")
     before, journal = longest.read_bytes(), str(tmp_path / "j")
-    (outcome,) = apply_batch(plan_batch(place, now=NOW), journal).outcomes
+    plan = plan_batch(place, now=NOW)
+    assert plan.files[0].left == (
+        "mind: the file has another name (hard links), which keep the old bytes",
+    )
+    (outcome,) = apply_batch(plan, journal).outcomes
     assert outcome.outcome == "done"
     assert "hard links" in outcome.words
     (outcome,) = undo_batch(journal).outcomes
