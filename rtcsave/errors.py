@@ -8,7 +8,10 @@ would lose something. All derive from `RtcSaveError`; `str(error)` reads
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import Final
+
+TYPE_CHECKING = False
+if TYPE_CHECKING:  # help needs no types, and they take a fifth of a start
+    from typing import Final
 
 LONGEST_SHOWN: Final = 80
 

@@ -6,9 +6,12 @@ import contextlib
 import os
 import sys
 from collections.abc import Generator, Iterable, Mapping, Sequence
-from typing import Any, TextIO
 
 from rtcsave.errors import escaped
+
+TYPE_CHECKING = False
+if TYPE_CHECKING:  # help needs no types, and they take a fifth of a start
+    from typing import Any, TextIO
 
 
 class OutputLost(Exception):

@@ -8,7 +8,6 @@ import sys
 from collections.abc import Sequence
 from importlib import import_module
 from types import ModuleType
-from typing import TYPE_CHECKING, Final, NamedTuple
 
 from rtcsave.cli.codes import (
     DONE,
@@ -32,15 +31,19 @@ from rtcsave.cli.console import (
 from rtcsave.errors import RtcSaveError
 from rtcsave.units import VERSION
 
-if TYPE_CHECKING:
+TYPE_CHECKING = False
+if TYPE_CHECKING:  # help needs no types, and they take a fifth of a start
+    from typing import Final
+
     from rtcsave.cli.parsing import Parser
 
 
-class Command(NamedTuple):
+class Command:
     """A command: the module that holds it, loaded only when it is asked for, and what it does."""
 
-    module: str
-    about: str
+    def __init__(self, module: str, about: str) -> None:
+        self.module = module
+        self.about = about
 
 
 COMMANDS: Final = {
@@ -112,7 +115,8 @@ def _overview() -> str:
     lines += [f"  {name:<{longest}}  {command.about}" for name, command in COMMANDS.items()]
     lines += ["", *_LAST_LINES]
     columns = terminal_columns()
-    if max(map(len, lines)) <= columns:
+    is_shown = "COLUMNS" in os.environ or sys.stdout.isatty()
+    if not is_shown or max(map(len, lines)) <= columns:
         return "\n".join(lines)
     from textwrap import wrap
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-import re
-from typing import Final
+TYPE_CHECKING = False
+if TYPE_CHECKING:  # help needs no types, and they take a fifth of a start
+    import re
+    from typing import Final
 
 _OPTIONS: Final = {
     "LAYOUTS": "'rtcsave layouts'",
@@ -41,7 +43,7 @@ _OPTIONS: Final = {
 }
 """The words in backquotes in the library's messages, and the option or command for each."""
 
-_QUOTED: Final = re.compile(r"`(also=)?([^`\s]+)`")
+_QUOTED: Final = r"`(also=)?([^`\s]+)`"
 
 
 def in_options(text: str) -> str:
@@ -55,4 +57,8 @@ def in_options(text: str) -> str:
             return f"'rtcsave repair --also {match[2]}'"
         return _OPTIONS.get(match[2], match[0])
 
-    return _QUOTED.sub(option, text) if "`" in text else text
+    if "`" not in text:
+        return text
+    import re
+
+    return re.sub(_QUOTED, option, text)

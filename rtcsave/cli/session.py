@@ -17,7 +17,7 @@ from rtcsave.errors import BadArgument, FileFault, Refused, RtcSaveError, System
 from rtcsave.layouts import BUILT_IN, Layout, layout_named
 from rtcsave.savefile import Origin, SaveFile, loads
 from rtcsave.storage.described import gather_layouts, read_layout
-from rtcsave.storage.reading import decode, read, read_text
+from rtcsave.storage.reading import decode, read, read_only, read_text
 from rtcsave.storage.system import system_failed
 from rtcsave.units import LARGEST_FILE_BYTES
 from rtcsave.when import now_or, parse_instant, say_instant
@@ -96,7 +96,7 @@ class Session(Generic[O_co]):
                 from rtcsave.storage.looking import wait_until_quiet  # only here: loaded by need
 
                 wait_until_quiet(path, complain if sys.stderr.isatty() else None)
-            return read(path)
+            return read(path) if self.writes else read_only(path)
         if sys.stdin is None:
             raise SystemFailed("standard input is closed")
         try:

@@ -5,18 +5,21 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import fields, is_dataclass
 from datetime import datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from rtcsave.cli.console import Console, Sheet
 from rtcsave.cli.options import in_options
 from rtcsave.clocks import Clock
 from rtcsave.errors import number_of
-from rtcsave.findings import Finding, check
+from rtcsave.findings import check
 from rtcsave.layouts import ClockBlock
 from rtcsave.layouts.fields import Part
 from rtcsave.savefile import SaveFile
 from rtcsave.savefile.present import clock_now, overflow_at
 from rtcsave.when import rfc3339, say_instant, say_span, unix_seconds
+
+if TYPE_CHECKING:
+    from rtcsave.findings import Finding
 
 _PICTURE_CELLS = 32
 _LEAST_CELLS = 8

@@ -11,7 +11,7 @@ from rtcsave.buffers import Buffer, as_bytes
 from rtcsave.errors import BadArgument, FileFault, number_of, shown
 from rtcsave.findings.block import BLOCK_KINDS
 from rtcsave.findings.entry import Finding, FindingKind
-from rtcsave.findings.healthy import has_healthy_registers, has_healthy_words, is_healthy
+from rtcsave.findings.healthy import has_healthy_registers, has_healthy_words
 from rtcsave.findings.latched import LATCHED_KINDS
 from rtcsave.findings.memory import MEMORY_KINDS
 from rtcsave.findings.registers import REGISTER_KINDS
@@ -20,7 +20,7 @@ from rtcsave.findings.scene import Scene
 from rtcsave.findings.stamp import STAMP_KINDS
 from rtcsave.findings.wrapping import WRAPPING_KINDS
 from rtcsave.layouts import BUILT_IN, Layout, check_layouts, layout_named
-from rtcsave.savefile import Origin, SaveFile, check_save, dumps, loads, read_from
+from rtcsave.savefile import Origin, SaveFile, loads, read_from
 from rtcsave.when import Instant, now_or
 
 if TYPE_CHECKING:
@@ -101,24 +101,6 @@ def recognise(scene: Scene) -> tuple[Finding, ...]:
         if findings and scene.save is None:
             break
     return tuple(findings)
-
-
-def check(
-    save: SaveFile, header: Header | None = None, now: Instant | None = None
-) -> tuple[Finding, ...]:
-    """What is wrong with a save, or worth knowing about it; empty for a healthy one.
-
-    `header` (from `read_header`) says what its cartridge should hold; `now` (None: the present) is
-    what the stamp is judged by.
-
-    >>> save = loads(bytes([61, 40, 13, 44, 1]), layout="registers5")
-    >>> [(finding.code, finding.repair) for finding in check(save)]
-    [('register-past-range', 'default')]
-    """
-    now_s = now_or(now)
-    if header is None and is_healthy(check_save(save), now_s):
-        return ()
-    return recognise(Scene(data=dumps(save), save=save, now_s=now_s, header=check_header(header)))
 
 
 def check_header(header: object) -> Header | None:

@@ -46,7 +46,7 @@ _HEAD_PART: Final = 40
 _ENOUGH: Final = 49
 """If more than one byte in so many of a whole image is near neither, all is decided (by `LEAST_NEAR`)."""
 
-_LONG_RUN: Final = re.compile(rb"\x00{8,}|\x01{8,}")
+_LONG_RUN: Final = rb"\x00{8,}|\x01{8,}"
 _ONES: Final = tuple(value.bit_count() for value in range(256))
 _SIDE: Final = bytes(ones > 4 for ones in _ONES)
 _NEAR_ZEROS: Final = bytes(value for value in range(256) if _ONES[value] <= 1)
@@ -75,7 +75,7 @@ def looks_unpowered(memory: bytes) -> bool:
     if zeros + ones < LEAST_NEAR * size or min(zeros, ones) < LEAST_OF_EACH * size:
         return False
     sides = memory.translate(_SIDE)
-    long_runs = _LONG_RUN.findall(sides)
+    long_runs = re.findall(_LONG_RUN, sides)
     stripes = 1 + sum(run[0] != following[0] for run, following in pairwise(long_runs))
     if stripes >= LEAST_STRIPES and sum(map(len, long_runs)) >= LEAST_IN_RUNS * size:
         return True

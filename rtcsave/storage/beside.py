@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import stat
 from dataclasses import dataclass
 
@@ -48,7 +49,7 @@ def backups(path: str | os.PathLike[str]) -> tuple[Backup, ...]:
         names = os.listdir(folder)
     backups_found = []
     for other in names:
-        tail = BACKUP_TAIL.fullmatch(other[len(name) :]) if other.startswith(name) else None
+        tail = re.fullmatch(BACKUP_TAIL, other[len(name) :]) if other.startswith(name) else None
         if tail is not None and _is_file(os.path.join(folder, other)):
             backups_found.append(
                 Backup(

@@ -10,11 +10,12 @@ from typing import Final
 
 from rtcsave.when import present_s
 
-BACKUP_TAIL: Final = re.compile(
+# Patterns as text: they are compiled when a name is first looked at, and kept by `re`.
+BACKUP_TAIL: Final = (
     r"\.(?P<instant>\d{8}T\d{6}Z)(?:-(?P<number>\d+))?(?P<replaced>\.replaced)?\.bak"
 )
-_BACKUP: Final = re.compile(f".+{BACKUP_TAIL.pattern}", re.DOTALL)
-_TEMPORARY: Final = re.compile(r"\.(?P<name>.+)\.[0-9a-f]{8}(?P<old>\.old)?\.tmp", re.DOTALL)
+_BACKUP: Final = f"(?s:.+){BACKUP_TAIL}"
+_TEMPORARY: Final = r"\.(?P<name>(?s:.+))\.[0-9a-f]{8}(?P<old>\.old)?\.tmp"
 _SHORTENED: Final = 40
 _LEFT_OVER_S: Final = 3_600
 """A temporary file older than an hour belongs to a process that was killed: a write takes seconds."""
@@ -33,7 +34,7 @@ def temporary_name(folder: str, name: str, old: str = "") -> str:
 
 def is_ours(name: str) -> bool:
     """Whether a file's name is that of one of our backups or temporary files."""
-    return bool(_BACKUP.fullmatch(name) or _TEMPORARY.fullmatch(name))
+    return bool(re.fullmatch(_BACKUP, name) or re.fullmatch(_TEMPORARY, name))
 
 
 def remove_left_overs(target: str) -> None:
@@ -58,7 +59,7 @@ def _temporaries(folder: str, hour: int) -> dict[str, tuple[str, ...]]:
     temporaries: dict[str, tuple[str, ...]] = {}
     with contextlib.suppress(OSError):
         for name in os.listdir(folder):
-            match = _TEMPORARY.fullmatch(name)
+            match = re.fullmatch(_TEMPORARY, name)
             if match is not None:
                 path = os.path.join(folder, name)
                 temporaries[match["name"]] = (*temporaries.get(match["name"], ()), path)

@@ -143,6 +143,12 @@ def read(path: str | os.PathLike[str]) -> tuple[bytes, Origin]:
     return read_with_origin(path_text(path), LARGEST_FILE_BYTES)
 
 
+def read_only(path: str) -> tuple[bytes, Origin]:
+    """The same for what will not write: without a digest, so that writing back would be refused."""
+    data, status = read_bytes(path_text(path))
+    return data, Origin(path=path, digest="", modified_ns=status.st_mtime_ns)
+
+
 def read_with_origin(text: str, largest: int) -> tuple[bytes, Origin]:
     """The same of a file of up to `largest` bytes, which need not be a save."""
     data, status = read_bytes(text, largest)
