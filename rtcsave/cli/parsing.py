@@ -6,7 +6,6 @@ import argparse
 import re
 from collections.abc import Callable, Iterable, Sequence
 from itertools import groupby
-from textwrap import wrap
 from typing import Any, NoReturn
 
 from rtcsave.cli.codes import WrongUsage
@@ -35,6 +34,8 @@ class _Formatter(argparse.RawDescriptionHelpFormatter):
     """Help whose paragraphs and examples are folded where they are wider than the terminal."""
 
     def _fill_text(self, text: str, width: int, indent: str) -> str:
+        from textwrap import wrap
+
         lines: list[str] = []
         for indented, group in groupby(text.splitlines(), lambda line: line[:1] in ("", " ")):
             if indented:  # examples, and empty lines
@@ -59,6 +60,8 @@ class Parser(argparse.ArgumentParser):
 
     def format_help(self) -> str:
         """The help, each line folded that is wider than the terminal (as a long usage is)."""
+        from textwrap import wrap
+
         columns = terminal_columns()
         lines: list[str] = []
         for line in super().format_help().splitlines():

@@ -34,6 +34,8 @@ _KINDS = (
 
 def path_text(path: str | os.PathLike[str]) -> str:
     """A path as text; `BadArgument` for anything else."""
+    if type(path) is str and path and path.isascii() and "\0" not in path:  # nearly always
+        return path
     text: object = None
     with contextlib.suppress(TypeError):
         text = os.fspath(path)
@@ -85,8 +87,11 @@ def read_bytes(
 ) -> tuple[bytes, os.stat_result]:
     """The bytes of a regular file and its status; a larger one is refused by its size, unread."""
     with dressing_errors("the file cannot be read", path):
-        refuse_irregular(os.stat(path), path)
-        descriptor = open_for_reading(path)
+        try:
+            descriptor = open_for_reading(path)
+        except PermissionError:  # what a system says of a folder, too
+            refuse_irregular(os.stat(path), path)
+            raise
         try:
             status = os.fstat(descriptor)
             refuse_irregular(status, path)

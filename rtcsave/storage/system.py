@@ -143,7 +143,10 @@ QUICK_FLAGS: Final = (
 
 def open_for_reading(path: str) -> int:
     """A descriptor for reading that never waits."""
-    return _patiently(lambda: os.open(path, QUICK_FLAGS), _perhaps_held)
+    try:
+        return os.open(path, QUICK_FLAGS)
+    except PermissionError:  # another program may hold it for a moment
+        return _patiently(lambda: os.open(path, QUICK_FLAGS), _perhaps_held)
 
 
 def _read_at(descriptor: int, size: int, offset: int) -> bytes:
