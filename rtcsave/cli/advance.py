@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import dataclass
 
 from rtcsave.cli.codes import DONE
 from rtcsave.cli.console import Sheet
@@ -34,7 +33,6 @@ examples:
 """
 
 
-@dataclass(kw_only=True, repr=False, eq=False)
 class Options(WritingOptions):
     """The command's own options, as they were typed."""
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from rtcsave.cli.console import Sheet
 from rtcsave.cli.given import WritingOptions
@@ -18,7 +18,6 @@ from rtcsave.storage.changes import Change
 from rtcsave.storage.dumping import times_to_keep_ns
 
 
-@dataclass(kw_only=True, repr=False, eq=False)
 class Options(WritingOptions):
     """The command's own options, as they were typed."""
 

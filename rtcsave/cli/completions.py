@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Any, Final
 
 from rtcsave.cli.codes import DONE
@@ -33,7 +32,6 @@ _FILES: Final = ("FILE", "SAVE", "BEFORE", "AFTER", "EARLIER", "LATER", "A", "B"
 _WORDS: Final = {"NAME|FILE": LAYOUTS, "LAYOUT": LAYOUTS, "CODE": FINDINGS}
 
 
-@dataclass(kw_only=True, repr=False, eq=False)
 class Options(CommonOptions):
     """The command's own options, as they were typed."""
 

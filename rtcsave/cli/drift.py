@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
@@ -61,7 +60,6 @@ _ONLY_DUMPS = (
 )
 
 
-@dataclass(kw_only=True, repr=False, eq=False)
 class Options(CommonOptions):
     """The command's own options, as they were typed."""
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import dataclass
 
 from rtcsave.cli.codes import DONE, FOUND
 from rtcsave.cli.console import Sheet
@@ -33,7 +32,6 @@ examples:
 """
 
 
-@dataclass(kw_only=True, repr=False, eq=False)
 class Options(CommonOptions):
     """The command's own options, as they were typed."""
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import dataclass
 
 from rtcsave.cli.cells import add_assumption_lines, add_cell_lines, add_cell_options, cell_of
 from rtcsave.cli.codes import DONE
@@ -36,7 +35,6 @@ examples:
 """
 
 
-@dataclass(kw_only=True, repr=False, eq=False)
 class Options(CellOptions):
     """The command's own options, as they were typed."""
 

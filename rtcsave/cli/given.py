@@ -1,15 +1,16 @@
-"""What was typed, with types: the options that every command has, and those that several share."""
+"""What was typed, with types: the options that every command has, and those that several share.
+
+The classes declare types only: making dataclasses would take longer than most commands.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, TypeVar
 
 if TYPE_CHECKING:
     import argparse
 
 
-@dataclass(kw_only=True, repr=False, eq=False)  # made at every start: no method more
 class CommonOptions:
     """The options of every command."""
 
@@ -18,7 +19,6 @@ class CommonOptions:
     layout: str | None
 
 
-@dataclass(kw_only=True, repr=False, eq=False)  # made at every start: no method more
 class WritingOptions(CommonOptions):
     """The options of every command that writes."""
 
@@ -29,7 +29,6 @@ class WritingOptions(CommonOptions):
     keep: int | None
 
 
-@dataclass(kw_only=True, repr=False, eq=False)  # made at every start: no method more
 class CellOptions(CommonOptions):
     """What is known of a cell."""
 
@@ -42,5 +41,7 @@ T = TypeVar("T", bound=CommonOptions)
 
 
 def given(kind: type[T], parsed: argparse.Namespace) -> T:
-    """The options of a command, of what its parser found."""
-    return kind(**{field.name: getattr(parsed, field.name) for field in fields(kind)})
+    """The options of a command, of what its parser found: the class says what they are."""
+    options = kind()
+    vars(options).update(vars(parsed))
+    return options

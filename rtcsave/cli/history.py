@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from rtcsave.cli.codes import DONE, FAILED, FOUND
@@ -43,7 +42,6 @@ examples:
 """
 
 
-@dataclass(kw_only=True, repr=False, eq=False)
 class Options(CommonOptions):
     """The command's own options, as they were typed."""
 

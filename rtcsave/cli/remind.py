@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import os
-from dataclasses import dataclass
 
 from rtcsave.cells import CAUTIONS
 from rtcsave.cli.cells import (
@@ -48,7 +47,6 @@ examples:
 """
 
 
-@dataclass(kw_only=True, repr=False, eq=False)
 class Options(WritingOptions, CellOptions):
     """The command's own options, as they were typed."""
 

@@ -6,7 +6,6 @@ import argparse
 import csv
 import json
 import sys
-from dataclasses import dataclass
 from typing import Any, Final
 
 from rtcsave.chips.sequences import AccessSequence, sequence_to_read, sequence_to_write
@@ -53,7 +52,6 @@ HALTED: Final = (
 )
 
 
-@dataclass(kw_only=True, repr=False, eq=False)
 class Options(CommonOptions):
     """The command's own options, as they were typed."""
 

@@ -6,7 +6,6 @@ import argparse
 import contextlib
 import sys
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any, Final
 
 from rtcsave.cli.codes import INTERRUPTED
@@ -60,7 +59,6 @@ examples:
 _FORMATS: Final = ("table", "csv")
 
 
-@dataclass(kw_only=True, repr=False, eq=False)
 class Options(CommonOptions):
     """The command's own options, as they were typed."""
 

@@ -10,7 +10,6 @@ from rtcsave.clocks import Clock
 from rtcsave.errors import BadArgument, DoesNotFit, number_of, shown
 from rtcsave.layouts.builtin import layout_named
 from rtcsave.layouts.codec import codec
-from rtcsave.layouts.conversion import Drops, converted, lost_fields
 from rtcsave.layouts.fields import ClockPart, Field
 from rtcsave.layouts.table import Layout, check_layout_type
 from rtcsave.stamps import is_absent, is_usable, unix_or_none
@@ -201,6 +200,8 @@ class ClockBlock:
         raw = codec(self.layout).put_clock(self.raw, part, clock)
         stored = codec(self.layout).clock_in(raw, part)
         if stored is not None and stored != clock:
+            from rtcsave.layouts.conversion import lost_fields
+
             raise DoesNotFit(
                 f"layout {self.layout.name} cannot hold all of this clock",
                 found=lost_fields(clock, stored),
@@ -255,6 +256,8 @@ class ClockBlock:
         """
         if check_layout_type(layout) == self.layout:
             return self
+        from rtcsave.layouts.conversion import Drops, converted  # only here: loaded by need
+
         self.refuse_misfits()
         drop = Drops(stamp=drop_stamp, latched=drop_latched, unknown=drop_unknown)
         block = ClockBlock(layout=layout, raw=converted(self.layout, self.raw, layout, drop))
