@@ -76,7 +76,12 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     """The command's own arguments."""
     parser.add_argument("files", nargs="*", metavar="FILE", help="saves of one cartridge")
     parser.add_argument("--log", metavar="FILE.csv", help="a log of observations")
-    parser.add_argument("--plot", metavar="FILE", help="draw it: a name ending in .png or .svg")
+    parser.add_argument(
+        "--plot",
+        metavar="FILE",
+        help="draw it: a name ending in .png or .svg; the first one "
+        "looks for your fonts, and keeps a list of them in your cache",
+    )
     parser.add_argument("--overwrite", action="store_true", help="the picture may exist already")
     parser.add_argument(
         "--temperature", metavar="C", type=typed(float), help="degrees Celsius it was kept at"

@@ -59,7 +59,12 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="the saves are of one cartridge, though their memory has nothing in common",
     )
-    parser.add_argument("--plot", metavar="FILE", help="a picture of the drift: .png or .svg")
+    parser.add_argument(
+        "--plot",
+        metavar="FILE",
+        help="a picture of the drift: .png or .svg; the first one "
+        "looks for your fonts, and keeps a list of them in your cache",
+    )
     parser.add_argument("--overwrite", action="store_true", help="the picture may exist")
 
 
