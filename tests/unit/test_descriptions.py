@@ -9,6 +9,7 @@ import tomllib
 from typing import Any
 
 import jsonschema
+import known
 import pytest
 from known import HEALTHY48, NOW, STAMP, memory, patched
 
@@ -33,6 +34,7 @@ from rtcsave import (
 from rtcsave.cli.words import save_json
 from rtcsave.drift import observe
 from rtcsave.layouts import layout_named
+from rtcsave.layouts.annotation import annotate
 from rtcsave.layouts.codec import codec
 from rtcsave.layouts.schema import STARTING_POINT, schema
 
@@ -576,3 +578,23 @@ def test_examine_uses_what_it_is_given() -> None:
     cut = memory() + TestWorkshop.raw[:14]
     seen = examine(cut, also_layouts=[layout], now=NOW)
     assert [finding.code for finding in seen.findings] == ["block-cut-short"]
+
+
+def meanings(block: rtcsave.ClockBlock) -> dict[str | int, str]:
+    """What is said of each word of a block, by its name, else by its offset."""
+    return {word.name or word.offset: word.meaning for word in annotate(block)}
+
+
+def test_what_is_said_of_a_described_blocks_bytes() -> None:
+    layout = describe(known.WORKSHOP)
+    clock = rtcsave.CounterClock(seconds=7, minutes=40, hours=13, day_counter=300)
+    raw = rtcsave.ClockBlock.new(clock, layout=layout).raw
+    said = meanings(rtcsave.ClockBlock(layout=layout, raw=raw))
+    assert said["constant"] == "always the same"
+    assert said[9] == "not described; kept as it is"
+    assert said["checksum"].endswith(": right")
+    assert said["stamp"].startswith("absent")
+    changed = rtcsave.ClockBlock(layout=layout, raw=b"X" + raw[1:])
+    said = meanings(changed)
+    assert said["constant"] == "should be 43 4c 4b 31"
+    assert said["checksum"].endswith(": wrong")
