@@ -6,7 +6,8 @@ from collections.abc import Mapping
 
 from rtcsave.chips.accesses import AGAIN, BEFORE
 from rtcsave.chips.calendar_chip import TIMER_ENABLE
-from rtcsave.chips.replaying import CONTACTS, FAILED_READINGS
+from rtcsave.chips.failures import CONTACTS
+from rtcsave.chips.replaying import FAILED_READINGS
 from rtcsave.clocks import Clock
 from rtcsave.errors import BadArgument, NotTaken, number_of, shown
 from rtcsave.layouts.fields import CLOCKS

@@ -7,6 +7,7 @@ from typing import Final
 
 from rtcsave.chips.accesses import Access, Plan
 from rtcsave.chips.bus import Bus, check_bus, refuse_coroutine
+from rtcsave.chips.failures import CONTACTS, IN_PART, SET_GOING, UNCHANGED, not_taken, say_with
 from rtcsave.clocks import CalendarClock, Clock, MinuteClock
 from rtcsave.errors import BadArgument, NotTaken, number_of, shown
 from rtcsave.layouts.fields import CLOCKS
@@ -28,13 +29,6 @@ _MOST_TICKS: Final = 60
 
 _OPEN_BUS: Final = 0xFF
 """What a bus gives where nothing answers: common practice."""
-
-CONTACTS: Final = "check that the cartridge sits well, and clean the contacts"
-_UNCHANGED: Final = "the clock was not written yet"
-_SET_GOING: Final = "the clock was set going: read it to see what it shows"
-_IN_PART: Final = (
-    "the clock was changed in part: until it is written again it may be stopped, or wrong"
-)
 
 
 class Replay:
@@ -105,7 +99,7 @@ class Replay:
         first = self.found[step.keep] if step.keep else value
         if value != first:
             self.is_torn = True
-            raise _not_taken(
+            raise not_taken(
                 "two reads of one register differ: the clock ticked on meanwhile, or the contacts are bad",
                 step,
                 number,
@@ -126,7 +120,7 @@ class Replay:
         value = self._answer = self._bus.read(step.address)
         if value is None:
             again = CONTACTS if self._has_answered else f"{CONTACTS}; it may have no such clock"
-            raise _not_taken("nothing answers", step, number, (None, step.value), again)
+            raise not_taken("nothing answers", step, number, (None, step.value), again)
         if type(value) is not int or not 0 <= value <= 0xFF:
             raise BadArgument("a bus reads bytes", found=shown(value), expected="0 to 255, or None")
         self._has_answered = True
@@ -140,7 +134,7 @@ class Replay:
                 return
             self._bus.wait(POLL_US)
         what = f"the clock is not ready after {number_of(MOST_POLLS, 'poll')}"
-        raise _not_taken(what, step, number, (value, step.value), CONTACTS)
+        raise not_taken(what, step, number, (value, step.value), CONTACTS)
 
     def _mismatch(self, step: Access, number: int, value: int, expected: int) -> None:
         """Raise for an answer that nothing explains; note a register, which may have ticked."""
@@ -149,7 +143,7 @@ class Replay:
         if self._answer == _OPEN_BUS:
             what, value = "most likely nothing answers: FFh was read", _OPEN_BUS
         remedy = f"{CONTACTS}; then {'write' if sets_clock else 'read'} the clock again"
-        error = _not_taken(what, step, number, (value, expected), remedy)
+        error = not_taken(what, step, number, (value, expected), remedy)
         if step.name not in self._registers:
             raise error
         self._wrong.append(error)
@@ -199,9 +193,9 @@ class Replay:
     def _say_changed(self, error: BaseException) -> None:
         """Say with an error whether the clock that was to be set is another now."""
         if self._is_released:
-            _add(error, _SET_GOING)
+            say_with(error, SET_GOING)
         elif self._plan.sets_clock:
-            _add(error, _IN_PART if self._has_changed else _UNCHANGED)
+            say_with(error, IN_PART if self._has_changed else UNCHANGED)
 
     def _close(self, error: BaseException) -> None:
         """Leave the cartridge in order after a failure, as far as the bus still lets us; tried twice."""
@@ -215,7 +209,7 @@ class Replay:
         then = "take its power away before you take it out"
         if self._plan.kind == CalendarClock.kind:
             then = "the clock may be stopped: write it again"
-        _add(error, f"the cartridge could not be {what} ({why}): {then}")
+        say_with(error, f"the cartridge could not be {what} ({why}): {then}")
 
     def _closing_fails(self) -> Exception | None:
         """Try each closing access, whatever the one before did; the first failure, None for none."""
@@ -227,31 +221,6 @@ class Replay:
             except Exception as refused:
                 failed = failed or refused
         return failed
-
-
-def _add(error: BaseException, words: str) -> None:
-    """Say something more with an error: in what to do next of our own, as a note of another."""
-    if isinstance(error, NotTaken):
-        error.remedy = f"{error.remedy}; {words}"
-    else:
-        error.add_note(words)
-
-
-def _not_taken(
-    what: str, step: Access, number: int, values: tuple[int | None, int | None], remedy: str
-) -> NotTaken:
-    """The error for an access that did not give what it should: the values found and expected."""
-    found, expected = values
-    error = NotTaken(
-        f"{what} (access {number}, {step.name or step.note})",
-        where=f"address {step.address:04X}h",
-        found="" if found is None else f"{found:02X}h",
-        expected="the clock's register" if expected is None else f"{expected:02X}h",
-        remedy=remedy,
-    )
-    error.access, error.register = number, step.name
-    error.expected_value, error.found_value = expected, found
-    return error
 
 
 def replay(plan: Plan, bus: Bus, at_due: Callable[[], object] | None) -> dict[str, int]:

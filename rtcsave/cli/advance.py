@@ -102,13 +102,7 @@ def _work(session: Session[Options], path: str, by_s: int | None, to_s: int) -> 
     before, running = save.clock_block.running, after.clock_block.running
     overflows = before.overflows_within(elapsed_s)
     _add_clocks(sheet, before, running, overflows)
-    if after.clock_block.usable_unix_s is None and after.carried_s is not None:
-        record = "so the file's time is the only record"
-        if session.args.output == STREAM:
-            record = "and a stream has no time: note it, or write to a file"
-        sheet.add(
-            "file time", f"{say_instant(after.carried_s)}: no stamp holds it, {record}", "note"
-        )
+    _add_file_time(session, sheet, after)
     answers |= {
         "clock": clock_json(running),
         "clock_before": clock_json(before),
@@ -118,18 +112,35 @@ def _work(session: Session[Options], path: str, by_s: int | None, to_s: int) -> 
         "saved_at": None if after.saved_at is None else rfc3339(unix_seconds(after.saved_at)),
     }
     by_stamp = by_s is None and session.args.saved_at is None
+    answers["notes"] = _add_notes(session, sheet, save, by_stamp)
+    finish_save(session, path, dumps(save), after, sheet, answers)
+    return DONE
+
+
+def _add_file_time(session: Session[Options], sheet: Sheet, after: SaveFile) -> None:
+    """The instant that only the file's time will say."""
+    if after.clock_block.usable_unix_s is not None or after.carried_s is None:
+        return
+    record = "so the file's time is the only record"
+    if session.args.output == STREAM:
+        record = "and a stream has no time: note it, or write to a file"
+    sheet.add("file time", f"{say_instant(after.carried_s)}: no stamp holds it, {record}", "note")
+
+
+def _add_notes(
+    session: Session[Options], sheet: Sheet, save: SaveFile, by_stamp: bool
+) -> list[str]:
+    """What speaks against going on from this save; the same as a list."""
     notes = clock_doubts(save, session.now_s, by_stamp=by_stamp)
     for doubt in notes:
         sheet.add("mind", doubt, "warning")
-    if notes and not before.in_range:
+    if notes and not save.clock_block.running.in_range:
         sheet.add("", "repair it first: a repair afterwards gives another time", "warning")
     lost = power_loss(save.memory)
     if lost is not None:
         sheet.add("memory", lost, "note")
         notes.append(lost)
-    answers["notes"] = notes
-    finish_save(session, path, dumps(save), after, sheet, answers)
-    return DONE
+    return notes
 
 
 def _add_span(sheet: Sheet, from_s: int, elapsed_s: int, to_s: int, told_by: str) -> None:

@@ -72,16 +72,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(session: Session[Options]) -> int:
     """Write the reminders of every file into one calendar."""
-    args, output = session.args, session.args.output
+    output = session.args.output
     if output is None:
         raise BadArgument("no calendar file was named", remedy="say -o FILE.ics")
-    if not 0 <= args.days_before <= 365:
-        raise BadArgument("--days-before is 0 to 365", found=str(args.days_before))
-    shelf = shelf_of(args.shelf)
-    files = saves_in(session, args.files or files_of(shelf), with_clock=True)
-    if STREAM in files:
-        raise BadArgument("a reminder is kept by the file's name", remedy="name the file")
-    refuse_own_input(output, files if args.shelf is None else [*files, args.shelf])
+    shelf = shelf_of(session.args.shelf)
+    files = _files(session, output, shelf)
     reminders: list[Reminder] = []
     gone: list[str] = []
     assumed: dict[str, None] = {}
@@ -118,6 +113,18 @@ def run(session: Session[Options]) -> int:
         return code
 
     return session.guarded(output, work)
+
+
+def _files(session: Session[Options], output: str, shelf: Shelf | None) -> list[str]:
+    """The saves to remind of; `BadArgument` for what cannot be."""
+    args = session.args
+    if not 0 <= args.days_before <= 365:
+        raise BadArgument("--days-before is 0 to 365", found=str(args.days_before))
+    files = saves_in(session, args.files or files_of(shelf), with_clock=True)
+    if STREAM in files:
+        raise BadArgument("a reminder is kept by the file's name", remedy="name the file")
+    refuse_own_input(output, files if args.shelf is None else [*files, args.shelf])
+    return files
 
 
 def _nothing() -> int:

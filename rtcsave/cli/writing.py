@@ -8,18 +8,18 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from rtcsave.cli.console import Sheet, complain, output_is_closed, silence_output
+from rtcsave.cli.console import Sheet, complain
 from rtcsave.cli.given import WritingOptions
 from rtcsave.cli.paths import STREAM
 from rtcsave.cli.session import Session
+from rtcsave.cli.streams import to_stream
 from rtcsave.differences import ByteChange, byte_changes
-from rtcsave.errors import BadArgument, FileFault, SystemFailed
+from rtcsave.errors import BadArgument, FileFault
 from rtcsave.savefile import Origin, SaveFile, dumps, loads
 from rtcsave.storage.beside import check_keep
 from rtcsave.storage.changes import Change, FileWritten
 from rtcsave.storage.dumping import times_to_keep_ns
 from rtcsave.storage.looking import look_before, wait_until_quiet
-from rtcsave.storage.system import system_failed
 from rtcsave.storage.writing import write_together
 
 _MOST_LINES = 64
@@ -169,7 +169,7 @@ def finish(session: Session[WritingOptions], result: Result) -> None:
         _preview(session, result, output, changes)
     elif output == STREAM:
         _write_others(result)
-        _to_stream(result)
+        to_stream(result.new, result.others)
         is_written = session.has_written = True
     elif args.output is None and not changes and not result.others and result.times_ns is None:
         result.sheet.add("written", result.nothing, "good")
@@ -245,24 +245,3 @@ def _add_written(result: Result, written: FileWritten) -> None:
 def _write_others(result: Result) -> None:
     if result.others:
         write_together(result.others, complain)
-
-
-def _to_stream(result: Result) -> None:
-    if output_is_closed():
-        raise SystemFailed(
-            "standard output is closed",
-            remedy=_others_said(result) or "nothing was written; send it to a file, or name one",
-        )
-    try:
-        sys.stdout.buffer.write(result.new)
-        sys.stdout.buffer.flush()
-    except OSError as error:
-        silence_output()
-        failed = system_failed(error, "standard output cannot be written", "")
-        failed.remedy = _others_said(result) or "the file that was read is as it was"
-        raise failed from error
-
-
-def _others_said(result: Result) -> str:
-    """What was written beside a stream that failed."""
-    return ", ".join(f"{change.path} was written" for change in result.others)

@@ -22,7 +22,7 @@ from rtcsave.errors import (
 from rtcsave.findings import examine
 from rtcsave.layouts import Layout
 from rtcsave.repair import plan_repair
-from rtcsave.savefile import dumps
+from rtcsave.savefile import Origin, SaveFile, dumps
 from rtcsave.storage.backups import put_back, read_backup
 from rtcsave.storage.beside import backups
 from rtcsave.storage.dumping import times_to_keep_ns
@@ -163,18 +163,25 @@ def _apply_one(
             )
         repaired = plan_repair(seen, now=plan.now_s, past_range=plan.past_range).apply(only=only)
         new = dumps(repaired)
-        line = {"path": planned.path, "before": origin.digest, "after": digest_of(new)}
-        book.add(line)
-        written = write(new, planned.path, origin=origin, times_ns=times_to_keep_ns(repaired))
-        try:
-            book.add({"path": planned.path, "done": True, "backup": written.backup})
-        except SystemFailed as error:
-            error.remedy = f"the file was repaired (backup {written.backup}); run the plan again"
-            raise
-        words = "; ".join(written.lost)
-        return FileOutcome(path=planned.path, outcome="done", words=words, backup=written.backup)
+        return _write_one(planned.path, new, origin, repaired, book)
     except RtcSaveError as error:
         return _failed(planned.path, error)
+
+
+def _write_one(
+    path: str, new: bytes, origin: Origin, repaired: SaveFile, book: Journal
+) -> FileOutcome:
+    """Write a file, with a line in the journal before and one after."""
+    line = {"path": path, "before": origin.digest, "after": digest_of(new)}
+    book.add(line)
+    written = write(new, path, origin=origin, times_ns=times_to_keep_ns(repaired))
+    try:
+        book.add({"path": path, "done": True, "backup": written.backup})
+    except SystemFailed as error:
+        error.remedy = f"the file was repaired (backup {written.backup}); run the plan again"
+        raise
+    words = "; ".join(written.lost)
+    return FileOutcome(path=path, outcome="done", words=words, backup=written.backup)
 
 
 def _failed(path: str, error: RtcSaveError) -> FileOutcome:

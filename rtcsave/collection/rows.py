@@ -9,7 +9,7 @@ from rtcsave.clocks import Clock
 from rtcsave.errors import RtcSaveError
 from rtcsave.findings import Finding, Severity, rank_of
 from rtcsave.layouts import ClockBlock, Layout
-from rtcsave.layouts.block import sized_block
+from rtcsave.layouts.sized import sized_block
 from rtcsave.savefile.present import clock_now, overflow_at
 from rtcsave.units import DAY_S
 from rtcsave.when import utc_datetime

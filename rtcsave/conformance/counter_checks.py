@@ -1,7 +1,6 @@
 """The day-counter clock's rules, each as a check: the bus, counting, halt and fraction.
 
-Pan Docs, chapter on memory bank controllers; hardware measurements, public domain (facts named so in each
-check). Waits keep ten milliseconds away from a tick, so that a clock that counts in cycles passes.
+Sources: named in each check. Waits stay ten milliseconds away from a tick: a clock may count in cycles.
 """
 
 from __future__ import annotations

@@ -269,19 +269,4 @@ class ClockBlock:
         return f"<ClockBlock {self.layout.name}: {self.running.reading()}, {said}>"
 
 
-_new = object.__new__
-_set_layout = ClockBlock.__dict__["layout"].__set__
-_set_raw = ClockBlock.__dict__["raw"].__set__
-_set_carried_s = ClockBlock.__dict__["carried_s"].__set__
-
-
-def sized_block(layout: Layout, raw: bytes) -> ClockBlock:
-    """The block of a layout in bytes of its very size, which the caller knows: nothing is checked."""
-    block = _new(ClockBlock)
-    _set_layout(block, layout)
-    _set_raw(block, raw)
-    _set_carried_s(block, None)
-    return block
-
-
 Layout.block_type = ClockBlock

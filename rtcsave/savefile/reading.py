@@ -6,9 +6,10 @@ from collections.abc import Iterable
 
 from rtcsave.buffers import Buffer, as_bytes
 from rtcsave.layouts import Layout, check_layouts, layout_named, place_given, place_of
-from rtcsave.layouts.block import sized_block
 from rtcsave.layouts.detection import only_place
-from rtcsave.savefile.save import SaveFile, check_save, checked_save
+from rtcsave.layouts.sized import sized_block
+from rtcsave.savefile.making import checked_save
+from rtcsave.savefile.save import SaveFile, check_save
 from rtcsave.when import Instant, unix_seconds
 
 

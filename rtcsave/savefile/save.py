@@ -246,23 +246,3 @@ def check_save(save: object) -> SaveFile:
         expected="a SaveFile",
         remedy="load(path) or loads(data) gives one; examine(data) takes any bytes",
     )
-
-
-_new = object.__new__
-_set_memory = SaveFile.__dict__["memory"].__set__
-_set_block = SaveFile.__dict__["block"].__set__
-_set_origin = SaveFile.__dict__["origin"].__set__
-
-
-def checked_save(memory: bytes, block: ClockBlock | None, origin: Origin | None = None) -> SaveFile:
-    """The save of an image of a legal length and a block, which the caller knows: nothing is checked."""
-    save = _new(SaveFile)
-    _set_memory(save, memory)
-    _set_block(save, block)
-    _set_origin(save, origin)
-    return save
-
-
-def read_from(save: SaveFile, origin: Origin | None) -> SaveFile:
-    """The save with where it was read."""
-    return checked_save(save.memory, save.block, origin)
