@@ -66,6 +66,11 @@ def text(x: float, y: float, words: str, kind: str = "", anchor: str = "start") 
     return f'<text x="{x:g}" y="{y:g}" class="{kind}" text-anchor="{anchor}">{html.escape(words)}</text>'
 
 
+def caption(y: float, *lines: str) -> list[str]:
+    """Lines below a drawing, from a height on."""
+    return [text(10, y + 18 * at, words, "soft") for at, words in enumerate(lines)]
+
+
 def box(x: float, y: float, width: float, height: float, kind: str) -> str:
     """A box with an edge."""
     return f'<rect x="{x:g}" y="{y:g}" width="{width:g}" height="{height:g}" class="edge {kind}"/>'
@@ -99,21 +104,10 @@ def save_file() -> str:
         data = b"".join(word.data for word in chosen)
         parts.append(text(20, top + 42, data.hex(" "), "mono small"))
     running = save.clock_block.running
-    parts.append(
-        text(
-            10,
-            292,
-            f"running: {running.reading()}, the clock itself; latched: the copy that the game last read;",
-            "soft",
-        )
-    )
-    parts.append(
-        text(
-            10,
-            310,
-            "stamp: when the block was written. The three together are the clock block.",
-            "soft",
-        )
+    parts += caption(
+        292,
+        f"running: {running.reading()}, the clock itself; latched: the copy that the game last read;",
+        "stamp: when the block was written. The three together are the clock block.",
     )
     return drawing(
         720, 322, "A save file: memory image, running registers, latched registers, stamp", parts
@@ -139,21 +133,10 @@ def registers() -> str:
             left = 164 + 62 * (7 - bit)
             parts.append(box(left, top, 62, 30, kind))
             parts.append(text(left + 31, top + 20, words, "small", "middle"))
-    parts.append(
-        text(
-            10,
-            266,
-            "Each number is the value of its bit. Seconds and minutes go to 59, hours to 23, days to 511.",
-            "soft",
-        )
-    )
-    parts.append(
-        text(
-            10,
-            284,
-            "halt stops the clock; carry is set when the day counter overflows. Bits at 0 are not used.",
-            "soft",
-        )
+    parts += caption(
+        266,
+        "Each number is the value of its bit. Seconds and minutes go to 59, hours to 23, days to 511.",
+        "halt stops the clock; carry is set when the day counter overflows. Bits at 0 are not used.",
     )
     return drawing(
         680, 296, "The registers of the day-counter clock and what each bit means", parts
@@ -196,17 +179,11 @@ def three_years() -> str:
         parts.append(text(x + 5, top + 14, said, "small"))
         parts.append(text(x + 5, top + 29, f"after {day} days", "soft small"))
     end = clock.advance(days * DAY_S)
-    parts.append(
-        text(10, 254, f"It began at day {clock.day_counter} and shows day {end.day_counter} with carry "
-             f"{'set' if end.carry else 'clear'}.", "soft")
-    )  # fmt: skip
-    parts.append(
-        text(
-            10,
-            272,
-            "Carry says that the counter passed day 511 once or more. It cannot say that it was twice.",
-            "soft",
-        )
+    parts += caption(
+        254,
+        f"It began at day {clock.day_counter} and shows day {end.day_counter} with carry "
+        f"{'set' if end.carry else 'clear'}.",
+        "Carry says that the counter passed day 511 once or more. It cannot say that it was twice.",
     )
     return drawing(
         760, 284, "The day counter over three years, with two overflows and carry", parts
@@ -256,21 +233,10 @@ def drift_fan() -> str:
                 "middle",
             )
         )
-    parts.append(
-        text(
-            10,
-            264,
-            "±20 ppm (blue) is the usual tolerance of such a crystal at 25 °C. Dashed: twice that.",
-            "soft",
-        )
-    )
-    parts.append(
-        text(
-            10,
-            282,
-            "Positive: the cartridge clock runs fast. 11.574 ppm are one second a day.",
-            "soft",
-        )
+    parts += caption(
+        264,
+        "±20 ppm (blue) is the usual tolerance of such a crystal at 25 °C. Dashed: twice that.",
+        "Positive: the cartridge clock runs fast. 11.574 ppm are one second a day.",
     )
     return drawing(720, 294, "Drift: a fan of plus and minus 20 ppm over two years", parts)
 
@@ -291,13 +257,11 @@ def cell_swap() -> str:
         for at, (said, kind) in enumerate(stages.items()):
             parts.append(box(82 + 138 * at, top, 134, 42, kind))
             parts.append(text(149 + 138 * at, top + 26, said, "small", "middle"))
-    for at, said in enumerate(
-        (
-            "Without a cell, memory and clock are lost, now or a little later. Only the dump has both: keep",
-            "a copy (step 2). Never solder to the bare cell: use a tabbed one, and check the polarity.",
-        )
-    ):
-        parts.append(text(10, 190 + 18 * at, said, "soft"))
+    parts += caption(
+        190,
+        "Without a cell, memory and clock are lost, now or a little later. Only the dump has both: keep",
+        "a copy (step 2). Never solder to the bare cell: use a tabbed one, and check the polarity.",
+    )
     return drawing(780, 220, "A cell swap: what happens to memory and clock at each step", parts)
 
 

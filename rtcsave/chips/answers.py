@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from rtcsave.chips.accesses import AGAIN, BEFORE
 from rtcsave.chips.calendar_chip import TIMER_ENABLE
-from rtcsave.chips.failures import CONTACTS
+from rtcsave.chips.failures import CONTACTS, DIFFERING
 from rtcsave.chips.replaying import FAILED_READINGS
 from rtcsave.clocks import Clock
 from rtcsave.errors import BadArgument, NotTaken, number_of, shown
@@ -30,7 +30,7 @@ def clock_in(kind: str, found: Mapping[str, int]) -> Clock:
     differing = [name for name in found if found.get(name + AGAIN, found[name]) != found[name]]
     if differing:
         raise _refused(
-            "two reads of one register differ: the clock ticked on meanwhile, or the contacts are bad",
+            DIFFERING,
             differing[0],
             found=", ".join(
                 f"{name} {found[name]}, then {found[name + AGAIN]}" for name in differing

@@ -38,11 +38,11 @@ def _select(at: int) -> Access:
     return write(counter_chip.SELECT_START, register.address, f"select {register.name}")
 
 
-def _read_all(ending: str = "", keep: bool = False) -> list[Access]:
-    """Select and read each register, under its name with an ending; with `keep` as it was without."""
+def _read_all(ending: str = "") -> list[Access]:
+    """Select and read each register, under its name with an ending; those read again must be as before."""
     steps: list[Access] = []
     for at, register in enumerate(CounterClock.REGISTERS):
-        kept = register.name if keep else ""
+        kept = register.name if ending == AGAIN else ""
         steps += [_select(at), _read(register.name + ending, kept)]
     return steps
 
@@ -70,9 +70,8 @@ def _put(at: int, value: int, note: str) -> Sequence[Access]:
 
 
 def _expect(at: int, value: int, words: str) -> Access:
-    name = CounterClock.REGISTERS[
-        at
-    ].name  # its unused bits read 0: hardware measurements, public domain
+    # every bit counts, since unused ones read 0: hardware measurements, public domain
+    name = CounterClock.REGISTERS[at].name
     note = f"{name} {words}"
     return Access(kind="expect", address=_WINDOW, value=value, name=name, note=note)
 
@@ -106,5 +105,5 @@ def read_counter(twice: bool) -> Plan:
     """Latch, then read each register; twice, selected anew, if that is wanted: latched, it stays the same."""
     steps = [_OPEN, *_LATCH, *_LATCH, *_read_all()]
     if twice:
-        steps += _read_all(AGAIN, keep=True)
+        steps += _read_all(AGAIN)
     return Plan(CounterClock.kind, (*steps, *_CLOSE), _CLOSE, SPACING_US)

@@ -8,6 +8,9 @@ from rtcsave.chips.accesses import Access
 from rtcsave.errors import NotTaken
 
 CONTACTS: Final = "check that the cartridge sits well, and clean the contacts"
+DIFFERING: Final = (
+    "two reads of one register differ: the clock ticked on meanwhile, or the contacts are bad"
+)
 UNCHANGED: Final = "the clock was not written yet"
 SET_GOING: Final = "the clock was set going: read it to see what it shows"
 IN_PART: Final = (

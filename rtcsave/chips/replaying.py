@@ -7,7 +7,15 @@ from typing import Final
 
 from rtcsave.chips.accesses import Access, Plan
 from rtcsave.chips.bus import Bus, check_bus, refuse_coroutine
-from rtcsave.chips.failures import CONTACTS, IN_PART, SET_GOING, UNCHANGED, not_taken, say_with
+from rtcsave.chips.failures import (
+    CONTACTS,
+    DIFFERING,
+    IN_PART,
+    SET_GOING,
+    UNCHANGED,
+    not_taken,
+    say_with,
+)
 from rtcsave.clocks import CalendarClock, Clock, MinuteClock
 from rtcsave.errors import BadArgument, NotTaken, number_of, shown
 from rtcsave.layouts.fields import CLOCKS
@@ -100,7 +108,7 @@ class Replay:
         if value != first:
             self.is_torn = True
             raise not_taken(
-                "two reads of one register differ: the clock ticked on meanwhile, or the contacts are bad",
+                DIFFERING,
                 step,
                 number,
                 (value, first),

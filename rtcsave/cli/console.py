@@ -45,6 +45,9 @@ _STYLES = {
 }
 
 
+MOST_NAMED = 3
+"""So many names of files stand in one line for all of them."""
+
 _PLENTY = 200
 """A line that goes into a pipe or a file is never too long."""
 
@@ -182,6 +185,13 @@ class Console:
             self.text(escaped(text))
 
 
+def first_few(names: Sequence[str], count: int | None = None) -> str:
+    """The first names of `count` in words (None: of all that are given), and whether there are more."""
+    shown = names[:MOST_NAMED]
+    more = (len(names) if count is None else count) > len(shown)
+    return ", ".join((*shown, "...") if more else shown)
+
+
 def terminal_columns() -> int:
     """How wide help is: as the terminal, 40 to 100 characters; 80 where there is none."""
     try:
@@ -189,6 +199,15 @@ def terminal_columns() -> int:
     except (ValueError, OSError):
         columns = 80
     return max(40, min(columns, 100))
+
+
+def folded(line: str, columns: int, hanging: str) -> list[str]:
+    """A line of help in as many as it needs, those after the first begun with `hanging`."""
+    if len(line) <= columns:
+        return [line]
+    from textwrap import wrap
+
+    return wrap(line, columns, subsequent_indent=hanging)
 
 
 def complain(text: str) -> None:

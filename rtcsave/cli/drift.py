@@ -60,6 +60,9 @@ _ONLY_DUMPS = (
 )
 
 
+FONTS = "the first one looks for your fonts, and keeps a list of them in your cache"
+
+
 class Options(CommonOptions):
     """The command's own options, as they were typed."""
 
@@ -79,8 +82,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--plot",
         metavar="FILE",
-        help="draw it: a name ending in .png or .svg; the first one "
-        "looks for your fonts, and keeps a list of them in your cache",
+        help=f"draw it: a name ending in .png or .svg; {FONTS}",
     )
     parser.add_argument("--overwrite", action="store_true", help="the picture may exist already")
     parser.add_argument(

@@ -58,7 +58,7 @@ def saves_in(
                 where=path,
                 remedy="check the path, or name files",
             )
-        say_passed(passed[:3], len(passed))
+        say_passed(passed, len(passed))
         paths += inside
     return paths
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 
+from rtcsave.cells import CAUTIONS
 from rtcsave.cli.cells import add_assumption_lines, add_cell_lines, add_cell_options, cell_of
 from rtcsave.cli.codes import DONE
 from rtcsave.cli.console import Sheet
@@ -17,10 +18,9 @@ from rtcsave.errors import BadArgument
 from rtcsave.forecasts import Forecast, forecast
 from rtcsave.when import check_zone, say_instant, say_span, unix_seconds
 
-EXAMPLES = """\
-Cautions: lithium coin cells are a swallowing hazard. Never solder to the bare cell,
-never charge, short or heat one; check the polarity. Keep a backup of the save before
-you touch the board.
+EXAMPLES = (
+    "\n".join(CAUTIONS)
+    + """
 
 The counter is only useful if the game looks at it at least once in 511 days:
 look at the clock before the earliest date. Without a rate (positive = runs
@@ -33,6 +33,7 @@ examples:
   rtcsave forecast game.sav --rate-ppm 18.2 --bound-ppm 0.4
   rtcsave forecast game.sav --cell CR2025 --current-ua 1.1 --fitted 2024-05-01T00:00:00Z
 """
+)
 
 
 class Options(CellOptions):

@@ -8,8 +8,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from rtcsave.cli.codes import DONE, FAILED, FOUND
-from rtcsave.cli.console import Sheet, complain
-from rtcsave.cli.drift import draw, picture_kind
+from rtcsave.cli.console import Sheet, complain, first_few
+from rtcsave.cli.drift import FONTS, draw, picture_kind
 from rtcsave.cli.folders import saves_in
 from rtcsave.cli.given import CommonOptions
 from rtcsave.cli.paths import STREAM
@@ -62,8 +62,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--plot",
         metavar="FILE",
-        help="a picture of the drift: .png or .svg; the first one "
-        "looks for your fonts, and keeps a list of them in your cache",
+        help=f"a picture of the drift: .png or .svg; {FONTS}",
     )
     parser.add_argument("--overwrite", action="store_true", help="the picture may exist")
 
@@ -75,11 +74,10 @@ def run(session: Session[Options]) -> int:
     groups = {", ".join(args.files): tuple(files)}
     if any(path != STREAM and os.path.isdir(path) for path in args.files):
         groups = series_of(files)
-        alone = [path for path in files if not any(path in group for group in groups.values())]
+        grouped = {path for group in groups.values() for path in group}
+        alone = [path for path in files if path not in grouped]
         if groups and alone:
-            complain(
-                f"in no series, by their names: {', '.join(alone[:3])}{', ...' * (len(alone) > 3)}"
-            )
+            complain(f"in no series, by their names: {first_few(alone)}")
         if not groups:
             raise BadArgument(
                 "no two saves there have names that are alike but for a date",

@@ -22,6 +22,7 @@ from rtcsave.cli.console import (
     Console,
     OutputLost,
     complain,
+    folded,
     open_streams,
     output,
     ready_streams,
@@ -116,15 +117,14 @@ def _overview() -> str:
     lines += ["", *_LAST_LINES]
     columns = terminal_columns()
     is_shown = "COLUMNS" in os.environ or sys.stdout.isatty()
-    if not is_shown or max(map(len, lines)) <= columns:
-        return "\n".join(lines)
-    from textwrap import wrap
-
-    folded: list[str] = []
-    for line in lines:
-        hanging = " " * (longest + 4) if line.startswith("  ") else ""
-        folded += wrap(line, columns, subsequent_indent=hanging, drop_whitespace=True) or [""]
-    return "\n".join(folded)
+    if is_shown:
+        hanging = " " * (longest + 4)
+        lines = [
+            part
+            for line in lines
+            for part in folded(line, columns, hanging if line.startswith("  ") else "")
+        ]
+    return "\n".join(lines)
 
 
 def _not_a_command(word: str) -> WrongUsage:

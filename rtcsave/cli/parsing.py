@@ -9,7 +9,7 @@ from itertools import groupby
 from typing import Any, NoReturn
 
 from rtcsave.cli.codes import WrongUsage
-from rtcsave.cli.console import terminal_columns
+from rtcsave.cli.console import folded, terminal_columns
 from rtcsave.cli.options import in_options
 from rtcsave.errors import RtcSaveError
 
@@ -34,20 +34,12 @@ class _Formatter(argparse.RawDescriptionHelpFormatter):
     """Help whose paragraphs and examples are folded where they are wider than the terminal."""
 
     def _fill_text(self, text: str, width: int, indent: str) -> str:
-        from textwrap import wrap
-
         lines: list[str] = []
-        for indented, group in groupby(text.splitlines(), lambda line: line[:1] in ("", " ")):
-            if indented:  # examples, and empty lines
-                for line in group:
-                    own = indent + line[: len(line) - len(line.lstrip())]
-                    lines += wrap(
-                        line, width, initial_indent=indent, subsequent_indent=own + "    "
-                    ) or [""]
-            else:
-                lines += wrap(
-                    " ".join(group), width, initial_indent=indent, subsequent_indent=indent
-                )
+        for is_set, group in groupby(text.splitlines(), lambda line: line[:1] in ("", " ")):
+            # examples and empty lines are set as they are; lines of a paragraph are one
+            for line in group if is_set else (" ".join(group),):
+                own = " " * (len(line) - len(line.lstrip()) + 4) if is_set else ""
+                lines += folded(indent + line, width, indent + own)
         return "\n".join(lines)
 
 
@@ -60,15 +52,10 @@ class Parser(argparse.ArgumentParser):
 
     def format_help(self) -> str:
         """The help, each line folded that is wider than the terminal (as a long usage is)."""
-        from textwrap import wrap
-
         columns = terminal_columns()
         lines: list[str] = []
         for line in super().format_help().splitlines():
-            hanging = " " * (len(line) - len(line.lstrip()) + 4)
-            lines += (
-                wrap(line, columns, subsequent_indent=hanging) if len(line) > columns else [line]
-            )
+            lines += folded(line, columns, " " * (len(line) - len(line.lstrip()) + 4))
         return "\n".join(lines) + "\n"
 
     def parse_args(  # type: ignore[override]  # the base's overloads are for other namespaces
@@ -78,9 +65,8 @@ class Parser(argparse.ArgumentParser):
         self._words = list(args or ())
         options, rest = self.parse_known_args(args, namespace)
         assert options is not None
-        for (
-            action
-        ) in self._actions:  # argparse before Python 3.13 makes an empty list of the value "--"
+        for action in self._actions:
+            # argparse before Python 3.13 makes an empty list of the value "--"
             if (
                 action.option_strings
                 and action.nargs is None

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 
-from rtcsave.cli.console import complain
+from rtcsave.cli.console import complain, first_few
 from rtcsave.collection import SurveyRow
 from rtcsave.collection.shelf import TITLE, Shelf, read_shelf, with_saves
 from rtcsave.errors import number_of
@@ -58,12 +58,8 @@ class Register:
         entries = {} if self._shelf is None else self._shelf.entries
         missing = [entry.path for key, entry in entries.items() if key not in self._seen]
         if missing:
-            more = ", ..." if len(missing) > _MOST_NAMED else ""
             saves = number_of(len(missing), "save")
-            complain(
-                f"{self._path}: {saves} of it not found in this survey: "
-                f"{', '.join(missing[:_MOST_NAMED])}{more}"
-            )
+            complain(f"{self._path}: {saves} of it not found in this survey: {first_few(missing)}")
 
     def update(self) -> None:
         """Add a row for each save that it lacks; nothing else of it changes."""
@@ -90,6 +86,3 @@ def _is_utf8(path: str) -> bool:
     except UnicodeEncodeError:
         return False
     return True
-
-
-_MOST_NAMED = 3

@@ -30,10 +30,9 @@ from rtcsave.storage.looking import LARGEST_REPLACED_BYTES, look_before
 from rtcsave.storage.reading import read_with_origin
 from rtcsave.when import say_instant, unix_seconds
 
-EXAMPLES = """\
-Cautions: lithium coin cells are a swallowing hazard. Never solder to the bare cell,
-never charge, short or heat one; check the polarity. Keep a backup of the save before
-you touch the board.
+EXAMPLES = (
+    "\n".join(CAUTIONS)
+    + """
 
 An event before the overflow, with an alarm a day before that; with --cell one
 more for the cell. Written again, the same file is updated, and nothing is in it twice; events
@@ -45,6 +44,7 @@ examples:
   rtcsave remind --shelf shelf.csv -o clocks.ics
   rtcsave remind game.sav --cell CR2025 --fitted 2024-05-01T00:00:00Z -o clocks.ics
 """
+)
 
 
 class Options(WritingOptions, CellOptions):

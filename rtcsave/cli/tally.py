@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from rtcsave.cli.codes import DONE, FAILED, FOUND, INTERRUPTED
-from rtcsave.cli.console import Console, complain
+from rtcsave.cli.console import MOST_NAMED, Console, complain, first_few
 from rtcsave.collection import SurveyRow
 from rtcsave.errors import number_of
 from rtcsave.findings import SEVERITIES, Severity, rank_of
@@ -37,7 +37,7 @@ class Tally:
     def pass_over(self, path: str) -> None:
         """Count a file in a folder that is no save."""
         self._passed_count += 1
-        if len(self._passed) < _MOST_NAMED:
+        if len(self._passed) < MOST_NAMED:
             self._passed.append(path)
 
     def counted(self, rows: Iterator[SurveyRow]) -> Iterator[SurveyRow]:
@@ -86,10 +86,9 @@ def say_passed(paths: Sequence[str], count: int) -> None:
     if count:
         files = number_of(count, "file")
         complain(
-            f"passed over {files}, by length and content no save: {', '.join(paths)}"
-            f"{', ...' if count > len(paths) else ''}; 'rtcsave check FILE' says more of one"
+            f"passed over {files}, by length and content no save: {first_few(paths, count)}; "
+            "'rtcsave check FILE' says more of one"
         )
 
 
-_MOST_NAMED: Final = 3
 _ARTICLE: Final = {"note": "a", "warning": "a", "error": "an"}

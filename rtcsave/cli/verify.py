@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 
+from rtcsave.cells import CAUTIONS
 from rtcsave.cli.codes import DONE, FOUND
 from rtcsave.cli.console import Sheet
 from rtcsave.cli.given import CommonOptions
@@ -15,10 +16,9 @@ from rtcsave.comparison import verify
 from rtcsave.savefile import SaveFile
 from rtcsave.when import parse_duration
 
-EXAMPLES = """\
-Cautions: lithium coin cells are a swallowing hazard. Never solder to the bare cell,
-never charge, short or heat one; check the polarity. Keep a backup of the save before
-you touch the board.
+EXAMPLES = (
+    "\n".join(CAUTIONS)
+    + """
 
 Yes if the memory is identical byte for byte, halt and carry are as expected,
 and the clock is right: within a minute (--within) and 50 ppm of the time
@@ -30,6 +30,7 @@ examples:
   rtcsave verify before-the-swap.sav after-the-swap.sav
   rtcsave verify before.sav after.sav --within 5s
 """
+)
 
 
 class Options(CommonOptions):

@@ -274,7 +274,7 @@ class TestReading:
     @pytest.mark.parametrize("kind", KINDS)
     def test_twice_finds_noise_and_reads_again(self, kind: str) -> None:
         sequence = sequence_to_read(kind, twice=True)
-        refused = right = 0
+        right = 0
         for seed in range(200):
             dice = random.Random(seed)
             clock = a_clock(kind, dice)
@@ -282,11 +282,9 @@ class TestReading:
             try:
                 clock_read = sequence.clock(sequence.replay(bus))
             except NotTaken:
-                refused += 1  # the last accesses, which close the cartridge
-                continue
+                continue  # the last accesses, which close the cartridge
             assert clock_read in {clock.advance(clock.resolution_s * n) for n in range(4)}, seed
             right += 1
-        assert right + refused == 200
         assert right >= 190
 
     def test_contacts_that_never_give_the_same_twice_are_given_up(self) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pathlib
 import re
 import runpy
+import shlex
 import shutil
 
 import pytest
@@ -64,7 +65,7 @@ def test_the_output_printed_in_the_tour_is_what_comes_out(
     for path in (ROOT / "examples" / "saves").glob("*.sav"):
         shutil.copy(path, tmp_path)
     monkeypatch.chdir(tmp_path)
-    code = main(words.split())
+    code = main(shlex.split(words))
     printed_now = capsys.readouterr()
     printed = README.partition(f"$ rtcsave {words}\n")[2].partition("```")[0].partition("\n$ ")[0]
     lines = [line for line in printed.splitlines() if "..." not in line and ".bak" not in line]
